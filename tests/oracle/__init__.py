@@ -1,0 +1,1 @@
+"""A slow, plain second implementation of the programme's rules, to compare the rules engine with."""
