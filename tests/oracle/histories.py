@@ -11,7 +11,7 @@ import random
 from collections import Counter
 from typing import Any
 
-from tests.oracle.reference import EVERY_SECOND_DAY, FACTORS, LADDER, STEPS, Reference
+from .reference import EVERY_SECOND_DAY, FACTORS, LADDER, STEPS, Reference
 
 FLAGS = [
     "chest_or_breathing",
@@ -26,7 +26,7 @@ FLAGS = [
     "skin_breakdown",
 ]
 
-# What each kind of patient is like; chances are for a day (or, where a morning or an evening is meant, for each of them).
+# What each kind of patient is like; chances are for a day, or for its morning or evening where that is meant.
 PLAIN: dict[str, Any] = {
     "answers": 0.95,  # a morning is answered
     "reports": 0.92,  # an evening is reported
@@ -46,17 +46,21 @@ PLAIN: dict[str, Any] = {
     "drift": -0.03,  # change of first-step pain a day
     "enrolled": (0, 22),  # where on the ladder the patient starts
     "worse_by": (2, 2, 2, 3, 1, 4),
-    "answering": 0.3,  # after overdone or hard days and after an increase: a morning 2 or more over the reference
+    "answering": 0.3,  # a bad morning after an overdone or hard day or an increase
     "walks": (2, 3, 3, 4, 5, 5, 6, 8, 10, 12, 15, 20, 25, 30),
 }
+STEADY: dict[str, Any] = {
+    "answers": 1.0,
+    "reports": 1.0,
+    "worse": 0.0,
+    "painful": 0.0,
+    "over": 0.0,
+    "under": 0.0,
+    "answering": 0.0,
+}
 PROFILES: dict[str, dict[str, Any]] = {
-    "improver": {
-        "answers": 1.0, "reports": 1.0, "worse": 0.0, "painful": 0.0, "over": 0.0, "under": 0.0, "answering": 0.0,
-    },
-    "late improver": {
-        "answers": 1.0, "reports": 1.0, "worse": 0.002, "painful": 0.0, "over": 0.0, "under": 0.0, "answering": 0.0,
-        "enrolled": (14, 21),
-    },
+    "improver": STEADY,
+    "late improver": {**STEADY, "worse": 0.002, "enrolled": (14, 21)},
     "ordinary": {},
     "ordinary, corrects": {"correct": 0.15, "late": 0.1, "flag": 0.01, "pause": 0.01},
     "flarer": {"worse": 0.18, "drift": 0.0},
@@ -69,7 +73,13 @@ PROFILES: dict[str, dict[str, Any]] = {
     "long silences": {"quiet": 0.035, "quiet_days": (5, 70), "worse": 0.1, "constant": 0.01},
     "gone for months": {"quiet": 0.03, "quiet_days": (50, 75), "worse": 0.05},
     "does nothing": {"under": 0.85, "extra": 0.5, "worse": 0.2, "answers": 1.0, "walks": (5, 8, 12, 20)},
-    "overdoes early": {"over": 0.6, "answering": 0.5, "painful": 0.2, "quiet": 0.03, "walks": (8, 12, 15, 20, 25)},
+    "overdoes early": {
+        "over": 0.6,
+        "answering": 0.5,
+        "painful": 0.2,
+        "quiet": 0.03,
+        "walks": (8, 12, 15, 20, 25),
+    },
     "mornings only": {"reports": 0.03, "worse": 0.12},
     "flags": {"flag": 0.08, "worse": 0.08, "constant": 0.01, "correct": 0.1, "stop": 0.02},
     "stopped and paused": {"stop": 0.03, "pause": 0.04, "worse": 0.08, "correct": 0.1},
@@ -77,15 +87,30 @@ PROFILES: dict[str, dict[str, Any]] = {
     "high pain": {"worse": 0.05, "drift": 0.03, "painful": 0.1},
     "raises do it": {"worse": 0.03, "drift": -0.02, "enrolled": (12, 22), "answers": 1.0, "reports": 1.0},
     "all at once": {
-        "answers": 0.8, "reports": 0.75, "worse": 0.12, "constant": 0.02, "painful": 0.15, "over": 0.12, "under": 0.2,
-        "extra": 0.5, "quiet": 0.03, "quiet_days": (1, 30), "flag": 0.03, "stop": 0.01, "pause": 0.02, "correct": 0.15,
-        "late": 0.12, "drift": 0.0,
+        "answers": 0.8,
+        "reports": 0.75,
+        "worse": 0.12,
+        "constant": 0.02,
+        "painful": 0.15,
+        "over": 0.12,
+        "under": 0.2,
+        "extra": 0.5,
+        "quiet": 0.03,
+        "quiet_days": (1, 30),
+        "flag": 0.03,
+        "stop": 0.01,
+        "pause": 0.02,
+        "correct": 0.15,
+        "late": 0.12,
+        "drift": 0.0,
     },
-}  # fmt: skip
+}
 
 
 def enrolment(rng: random.Random, kind: str, profile: dict[str, Any]) -> dict[str, Any]:
-    step, sets, reps = LADDER[rng.randint(*profile["enrolled"]) if rng.random() < 0.6 else profile["enrolled"][0]]
+    step, sets, reps = LADDER[
+        rng.randint(*profile["enrolled"]) if rng.random() < 0.6 else profile["enrolled"][0]
+    ]
     walk = rng.choice(profile["walks"])
     low, high = (8, 10) if kind == "high pain" else (3, 8) if kind == "never settles" else (0, 9)
     return {
@@ -260,10 +285,15 @@ class Patient:
             if rng.random() < 0.4:
                 entries.append(amount(rng, "walking", rng.choice([0.8 * walk, 0.5 * walk, 1.5, walk]) or 4.0))
             if rng.random() < 0.4 or said["plan_done"] is None:
-                said["raises"] = {"sets": rng.choice([1, 2, 3, None]), "reps": rng.choice([8, 10, 12, None, 6])}
+                said["raises"] = {
+                    "sets": rng.choice([1, 2, 3, None]),
+                    "reps": rng.choice([8, 10, 12, None, 6]),
+                }
         elif self.chance("over"):
             self.strained = True
-            minutes = rng.choice([1.2 * walk, 1.2 * walk + 0.5, walk + 2, walk + 2.5, 1.5 * walk, 2 * walk + 5])
+            minutes = rng.choice(
+                [1.2 * walk, 1.2 * walk + 0.5, walk + 2, walk + 2.5, 1.5 * walk, 2 * walk + 5]
+            )
             entries.append(amount(rng, "walking", round(minutes, 1) or 6.0))
             if rng.random() < 0.2:
                 entries.append(amount(rng, "running", rng.choice([1.0, 2.5, 10.0])))
@@ -273,7 +303,10 @@ class Patient:
             if walk:
                 entries.append(amount(rng, "walking", rng.choice([walk, walk, 0.8 * walk, walk + 1])))
             if raises and rng.random() < 0.8:
-                said["raises"] = {"sets": raises[1], "reps": rng.choice([raises[2], raises[2], None, raises[2] - 2])}
+                said["raises"] = {
+                    "sets": raises[1],
+                    "reps": rng.choice([raises[2], raises[2], None, raises[2] - 2]),
+                }
         if self.chance("extra"):
             self.strained = self.strained or rng.random() < 0.5
             for kind in rng.sample(list(FACTORS)[1:], rng.choice([1, 1, 2, 3])):
@@ -319,10 +352,11 @@ def count_one(reference: Reference) -> Counter[str]:
         if day["flare"]:
             count[f"flare {day['flare']['cause']}"] += 1
             count[f"flare with {min(2, len(day['flare']['candidates']))} candidates"] += 1
-            lowered = [
-                key for key in ("walk_dose", "raises_dose") if day[key] != before[key]
-            ]
+            lowered = [key for key in ("walk_dose", "raises_dose") if day[key] != before[key]]
             count[f"flare {day['flare']['cause']} changes {' '.join(lowered) or 'nothing'}"] += 1
+            if day["flare"]["cause"] == "overdone" and not lowered:
+                floor = "nothing_to_lower" in day["notices"]
+                count[f"flare overdone, kept: {'at the floor' if floor else 'proven'}"] += 1
             if day["decision"] != "rest":
                 count[f"flare on {day['decision']}"] += 1
             if day["gap"] >= 7:

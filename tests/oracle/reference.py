@@ -7,42 +7,47 @@ time. The numbers in the comments are the numbers of the rules. Minutes are exac
 
 Readings chosen where the text leaves room (the same numbers are used in comments: "reading 3"):
 
-1.  4.3 "no flag is open": the clinician's stop of all loading is no flag, so a flare may be seen
-    on a morning under it (decision stop all the same). A stop that comes *after* the morning undoes it.
-2.  5.6 "never multiplied": while a gap of 7 or more lasts, a flare takes its 0.6 from the dose as
-    it would be without this gap's limits, and the gap's limit is then applied: the lower of the two.
-3.  5.6 limits are lowerings that stay after the gap; they happen at the start of the day, before the flare, and
-    a red flag does not undo them ("whatever the decision"). They are changes of the dose (6, 5.8, 7).
-4.  5.6 "told at the return": once a gap, on the first answered morning in a gap of 56 or more whose
-    plan has doses.
+1.  4.3 "no flag is open": the clinician's stop of all loading is no flag, so a flare may be seen on a
+    morning under it (decision stop all the same). A stop that comes *after* the morning undoes it.
+2.  5.6 "never multiplied": while a gap of 7 or more lasts, a flare takes its 0.6 from the dose as it
+    would be without this gap's limits, and the gap's limit is then applied: the lower of the two.
+3.  5.6 limits are lowerings that stay after the gap; they happen at the start of the day, before the
+    flare, and a red flag does not undo them ("whatever the decision"). They are changes of the dose (6,
+    5.8, 7).
+4.  5.6 "told at the return": once a gap, on the first answered morning in a gap of 56 or more whose plan
+    has doses.
 5.  4.6 floor of walking: the lower of 3 and the enrolment's dose (the clinician's own). The floor holds
     for gaps (5.6) and painful doses (5.8) as well. Nothing ever rises because of the floor.
-6.  4.6 "nothing to lower": the flare should set something back, and that is at its floor already. A proven
-    dose that is the dose in force is "kept", which is no such case.
+6.  4.6 "nothing to lower": the flare should set something back, and that is at its floor already. A
+    proven dose that is the dose in force is "kept", which is no such case.
 7.  2.3 "some": judged for walking and raises each for itself (an amount named for one of them leaves the
     other a part done).
-8.  4.8: the day of the second flare and the 28 days after it. Told on a second flare that finds the patient
-    not irritable the day before. The two flares need not be neighbours.
-9.  10: "for 14 days after clearing" = up to clearing day + 14; any clearing of the last 14 days with a number
-    as high counts. The number cleared is the highest added to the open flag.
+8.  4.8: the day of the second flare and the 28 days after it. Told on a second flare that finds the
+    patient not irritable the day before. The two flares need not be neighbours.
+9.  10: "for 14 days after clearing" = up to clearing day + 14; any clearing of the last 14 days with a
+    number as high counts. The number cleared is the highest added to the open flag.
 10. 2.4: a code that is open already changes nothing, and decides nothing.
 11. 2.4: a correction after which the morning is not answered any more decides anew too.
 12. 4.3 "was not before": the last pattern stated before today (the enrolment's at first).
 13. 4.2 "first f answered": of the first answered morning that has an f.
-14. 5.4: "those mornings" are before today; a stop breaks the row of rests. The reference that starts anew is used
-    from the next day on; the day of the release itself does not count for the lowest.
+14. 5.4: "those mornings" are before today; a stop breaks the row of rests. The reference that starts
+    anew is used from the next day on; the day of the release itself does not count for the lowest.
 15. 5.2 "the higher of 5 and the reference less 1" = max(5, reference - 1). "Since pain was last
     constant" goes back to the enrolment where only that was constant.
 16. 6 "mornings of the window" = the mornings after its days, so today's is one of them.
-17. 3, 6 "last 7 (3, 14) f": of answered mornings that have an f. Remodelling looks at the raises at the start of the day.
-18. 6 high reference to the clinician: on each answered morning with reference over 5, 14 answered there being.
-19. 5.8 applies to a hold while off as well; where walking is at its floor the day is held and told all the same.
-20. 8: stairs: minutes, else flights x 0.5, else steps, else km, else the guess. Hills without an amount take the
-    factor of walking when walking has minutes that day (the plan's, if "all" was done, too).
+17. 3, 6 "last 7 (3, 14) f": of answered mornings that have an f. Remodelling looks at the raises at the
+    start of the day.
+18. 6 high reference to the clinician: on each answered morning with reference over 5, 14 answered there
+    being.
+19. 5.8 applies to a hold while off as well; where walking is at its floor the day is held and told all
+    the same.
+20. 8: stairs: minutes, else flights x 0.5, else steps, else km, else the guess. Hills without an amount
+    take the factor of walking when walking has minutes that day (the plan's, if "all" was done, too).
 21. 4.7 "yesterday's planned minutes": of the day's last decision, so 0 on a day that became stop.
-22. 7: day 1 is the first day of every-second-day raises. Towel doses: 14 calendar days since raises changed.
-23. Load in the answer is of all reports known in the end (a late one counts); everything that decides uses
-    what was known at the time.
+22. 7: day 1 is the first day of every-second-day raises. Towel doses: 14 calendar days since raises
+    changed.
+23. Load in the answer is of all reports known in the end (a late one counts); everything that decides
+    uses what was known at the time.
 24. 2.3/4.4: raises named with neither number on a day that plans none are raises reported (5.6).
 25. 4.5: counts "unknown" too, so the third flare lowers walking even if it is unknown.
 26. 2.4 plan shown before a decision, from the third silent morning on: none (5.5).
@@ -60,7 +65,9 @@ STEPS = ["seated both", "seated one", "standing both", "up both down one", "stan
 LADDER: list[Dose] = [
     (step, sets, reps)
     for step in STEPS
-    for sets, reps in ([(3, 12), (4, 10), (5, 8)] if step == "one on towel" else [(2, 8), (3, 8), (3, 10), (3, 12)])
+    for sets, reps in (
+        [(3, 12), (4, 10), (5, 8)] if step == "one on towel" else [(2, 8), (3, 8), (3, 10), (3, 12)]
+    )
 ]
 EVERY_SECOND_DAY = {"up both down one", "standing one", "one on towel"}
 
@@ -195,7 +202,7 @@ class Reference:
             self.hear_flag(event["flag"], event.get("score"))
         elif "clear" in event:
             if self.open_flags.get("severe_pain") is not None:
-                self.severe_cleared.append((d, self.open_flags["severe_pain"]))  # type: ignore[arg-type]
+                self.severe_cleared.append((d, self.open_flags["severe_pain"]))
             self.open_flags = {}  # 2.4: decides nothing anew
         elif "pause_until" in event:
             self.paused_until = event["pause_until"]
@@ -203,7 +210,7 @@ class Reference:
             self.paused_until = 0
         elif "stop_loading" in event:
             self.loading_stopped = True
-            self.decide()
+            self.decide(at_once=True)
         elif "allow_loading" in event:
             self.loading_stopped = False
         else:
@@ -228,7 +235,7 @@ class Reference:
                 if self.today - cleared_on <= 14 and score <= number:
                     return
         self.open_flags[code] = score
-        self.decide()  # 2.4: becomes stop as soon as a red flag opens
+        self.decide(at_once=True)  # 2.4: becomes stop as soon as a red flag opens
 
     def end_day(self) -> None:
         if self.days[-1]["decision"] is None:  # 2.4: else at its end
@@ -266,7 +273,9 @@ class Reference:
     def reported(self, d: int) -> bool:
         """Something was said of what was done; worst pain alone is no report."""
         evening = self.days[d]["evening"]
-        return bool(evening) and bool(evening["plan_done"] or evening["activities"] or evening["raises"] is not None)
+        return bool(evening) and bool(
+            evening["plan_done"] or evening["activities"] or evening["raises"] is not None
+        )
 
     def plan_of(self, d: int) -> tuple[int, Dose | None]:
         return self.days[d]["plan"]
@@ -349,7 +358,9 @@ class Reference:
     def tolerated(self, variable: str, t: int) -> bool:
         done = self.walking_done(t) if variable == "walking" else self.raises_done(t)
         w = self.days[t]["evening"]["w"]
-        return done and w is not None and w <= 5 and self.answered(t + 1) and self.days[t + 1]["flare"] is None
+        return (
+            done and w is not None and w <= 5 and self.answered(t + 1) and self.days[t + 1]["flare"] is None
+        )
 
     # --- 8 load -----------------------------------------------------------------------------------
 
@@ -383,7 +394,7 @@ class Reference:
 
     def usual_load(self, d: int) -> Fraction | None:
         loads = [self.load(t) for t in range(1, d) if self.reported(t)]
-        return mean_of_loads(loads) if loads else None  # type: ignore[arg-type]
+        return mean_of_loads(loads) if loads else None
 
     def usual_of(self, kind: str, d: int) -> Fraction:
         loads = [self.loads(t).get(kind, Fraction(0)) for t in range(1, d) if self.reported(t)]
@@ -451,7 +462,9 @@ class Reference:
             return min(max([pain, *first]), pain + 1), False
         reference = median(mornings[-14:])
         lowest = [
-            self.days[t]["reference"] for t in range(max(oldest, d - 28), d) if self.days[t]["reference_is_real"]
+            self.days[t]["reference"]
+            for t in range(max(oldest, d - 28), d)
+            if self.days[t]["reference_is_real"]
         ]
         if lowest:
             reference = min(reference, min(lowest) + 1)
@@ -537,15 +550,17 @@ class Reference:
         return "walking" if raises_set_back_today else u
 
     def proven(self, variable: str, d: int) -> Any:
-        """4.4: the highest dose that was tolerated, it or a higher one, often enough; None if there is none."""
+        """4.4: the highest dose that was tolerated, it or a higher one, often enough; else None."""
         days = [t for t in range(max(1, d - 27), d - 1) if self.tolerated(variable, t)]
         if variable == "walking":
             doses = [self.plan_of(t)[0] for t in days]
             found = [x for x in doses if sum(y >= x for y in doses) >= 4]
             return max(found, default=None)
-        raises: list[Dose] = [self.plan_of(t)[1] for t in days]  # type: ignore[misc]
+        raises: list[Dose] = [self.plan_of(t)[1] for t in days]
         proven = [
-            x for x in raises if sum(rank(y) >= rank(x) for y in raises) >= (2 if x[0] in EVERY_SECOND_DAY else 4)
+            x
+            for x in raises
+            if sum(rank(y) >= rank(x) for y in raises) >= (2 if x[0] in EVERY_SECOND_DAY else 4)
         ]
         return max(proven, key=rank, default=None)
 
@@ -593,7 +608,9 @@ class Reference:
         if rests < 7 or len(mornings) < 3:
             return False
         f = self.days[d]["f"]
-        return self.answered(d) and self.pattern(d) != "constant" and f is not None and f <= max(mornings[-3:])
+        return (
+            self.answered(d) and self.pattern(d) != "constant" and f is not None and f <= max(mornings[-3:])
+        )
 
     def painful_doses(self, d: int) -> bool:
         """5.8, on an answered morning."""
@@ -631,7 +648,7 @@ class Reference:
             changes.append(d)
         if d - max(changes) < interval:
             missing.append("6 dose changed")
-        if self.last_resume(d) is not None and d - self.last_resume(d) < interval:  # type: ignore[operator]
+        if self.last_resume(d) is not None and d - self.last_resume(d) < interval:
             missing.append("6 resumed")
         if any(d - t < interval for t, _ in flares):
             missing.append("6 flare")
@@ -664,11 +681,14 @@ class Reference:
             if sum(self.tolerated(variable, t) for t in window) < (2 if every_second else 3):
                 missing.append(f"6 {variable} not tolerated")
                 continue
-            barred = self.walking_barred(reference) if variable == "walking" else self.raises_barred(d, raises, reference)
+            if variable == "walking":
+                barred = self.walking_barred(reference)
+            else:
+                barred = self.raises_barred(d, raises, reference)
             if barred:
                 missing.append(f"6 {variable} barred: {barred}")
                 continue
-            return variable, [f"6 {variable} up"] + missing
+            return variable, [f"6 {variable} up", *missing]
         return None, missing
 
     def walking_barred(self, reference: int) -> str:
@@ -703,8 +723,11 @@ class Reference:
         walk = min(before["walk_dose"], limits[0])
         return walk, before["walk_without_gap"], min(before["raises_dose"], limits[1], key=rank)
 
-    def decide(self) -> None:
-        """2.4: decide today, or decide it anew, from the same start."""
+    def decide(self, at_once: bool = False) -> None:
+        """2.4: decide today, or decide it anew, from the same start.
+
+        `at_once`: a stop has just come, which undoes a flare of today (under the clinician's stop too, reading 1).
+        """
         d = self.today
         day, before = self.days[d], self.days[d - 1]
         day["flare"] = None  # what an earlier decision of today found is not looked at
@@ -720,7 +743,7 @@ class Reference:
         flare = None
         goes_back = "kept"
         u = self.went_up_last(d, rank(raises) < rank(before["raises_dose"]))
-        if self.is_flare(d, reference):
+        if not at_once and self.is_flare(d, reference):
             candidates = self.candidates(d)
             cause, goes_back = self.cause(d, u, walk, raises, candidates)
             flare = {"cause": cause, "candidates": candidates}
