@@ -726,7 +726,7 @@ class Reference:
     def decide(self, at_once: bool = False) -> None:
         """2.4: decide today, or decide it anew, from the same start.
 
-        `at_once`: a stop has just come, which undoes a flare of today (under the clinician's stop too, reading 1).
+        `at_once`: a stop has just come and undoes a flare of today (a clinician's stop too, reading 1).
         """
         d = self.today
         day, before = self.days[d], self.days[d - 1]

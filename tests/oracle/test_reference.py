@@ -570,8 +570,9 @@ def test_three_of_four_mornings_are_enough() -> None:
     assert out[5]["decision"] == "hold"
 
 
-def test_over_five_walking_is_barred_and_raises_go_up_to_seated_one() -> None:
-    out = days(*[calm(7) for _ in range(80)], first_steps=7)
+@pytest.mark.parametrize("f", [6, 7])
+def test_over_five_walking_is_barred_and_raises_go_up_to_seated_one(f: int) -> None:
+    out = days(*[calm(f) for _ in range(80)], first_steps=f)
     assert {day["dose_walk"] for day in out[1:]} == {5}
     assert (out[80]["dose_step"], out[80]["dose_sets"], out[80]["dose_reps"]) == ("seated one", 3, 12)
     assert [out[d]["notices"] for d in (13, 14)] == [[], ["high_reference"]]
@@ -615,6 +616,128 @@ def test_a_steady_patient_reaches_the_towel_and_all_targets() -> None:
     )
     towel = next(d for d in range(1, 241) if out[d]["dose_step"] == "one on towel")
     assert 12 * 7 <= towel <= 26 * 7
+
+
+# --- edges: the last value that does not, the first that does -------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("dose", "walked", "overdone"),
+    [(20, 24, False), (20, 24.1, True), (5, 7, False), (5, 7.1, True)],
+)
+def test_overdone_is_over_both_limits(dose: int, walked: float, overdone: bool) -> None:
+    """2.3: over 1.2 times the dose (24 of 20) and over 2 minutes more (7 of 5)."""
+    cause = days([m(5), e(3, None, walking=walked)], [m(7)], walk=dose)[2]["flare"]["cause"]
+    assert (cause == "overdone") is overdone
+
+
+@pytest.mark.parametrize(
+    ("walked", "w", "cause"),
+    [(8, 3, "other"), (7.9, 3, "increase"), (8, 5, "other"), (8, 6, "increase"), (8, None, "increase")],
+)
+def test_a_tolerated_day_is_done_by_four_fifths_with_pain_up_to_five(
+    walked: float, w: int | None, cause: str
+) -> None:
+    """2.3: seen in whether 10 is proven by four days, the third of them so; on the day before the flare
+    10 minutes were walked."""
+    first = [m(5), e(3, None, walking=8)]
+    last = [m(5), e(3, None, walking=10)]
+    out = days(first, first, [m(5), e(w, None, walking=walked)], first, last, [m(7)], walk=10)
+    assert out[6]["flare"]["cause"] == cause
+
+
+def test_proven_looks_back_28_days() -> None:
+    """4.4: "in the last 28 days" of day 28 begins with day 1; after day 4 only a part was done."""
+    for flare, cause in ((28, "other"), (29, "increase")):
+        some = [[m(5), e(3, "some")] for _ in range(flare - 5)]
+        first = [[*calm(), {"pause_until": 40}], *[calm() for _ in range(3)]]
+        assert days(*first, *some, [m(7)])[flare]["flare"]["cause"] == cause
+
+
+def test_raises_are_proven_by_four_days_or_by_two_of_every_second_day() -> None:
+    """4.4; a pause keeps u raises, which went up on day 9 (5)."""
+    pause = [m(2), e(), {"pause_until": 30}]
+    for flare, cause in ((13, "increase"), (14, "other")):
+        first = [calm(2) for _ in range(8)]
+        rest = [calm(2) for _ in range(flare - 10)]
+        out = days(*first, pause, *rest, [m(4)], first_steps=2)
+        assert (out[9]["dose_sets"], out[flare]["flare"]["cause"]) == (3, cause)
+    for flare, cause in ((8, "increase"), (10, "other"), (11, "unknown")):  # none planned on day 10
+        first = [calm(2) for _ in range(4)]
+        rest = [calm(2) for _ in range(flare - 6)]
+        out = days(
+            *first, pause, *rest, [m(4)], first_steps=2, walk=30, step="standing both", sets=3, reps=12
+        )
+        assert (out[5]["dose_step"], out[flare]["flare"]["cause"]) == ("up both down one", cause)
+
+
+def test_the_reference_is_of_14_mornings_and_its_lowest_of_28_days() -> None:
+    """4.2. The last 14 of the first example are seven 3 and seven 4 (3.5, so 4); of 13 or 15 it would be 3.
+    In the second the reference is 0 to day 14 and may be 2 only when that day is over 28 days ago."""
+    mornings = [3, 4, 3, 4, 3, 4, 3, 4, 3, 4, 3, 4, 3, 4, 3]
+    assert days(*[[m(f)] for f in mornings], [m(3)], first_steps=3)[16]["reference"] == 4
+    out = days(*[[m(0 if d <= 7 else 2)] for d in range(1, 45)], first_steps=0)
+    assert [out[d]["reference"] for d in (14, 15, 16, 42, 43)] == [0, 1, 1, 1, 2]
+
+
+@pytest.mark.parametrize(("apart", "irritable"), [(13, True), (14, False)])
+def test_irritable_by_two_flares_13_days_apart_for_28_days_and_then_settled_at_the_reference(
+    apart: int, irritable: bool
+) -> None:
+    """4.8, 5.2"""
+    second = 2 + apart
+    bad = {2: 7, second: 7, second + 1: 6}
+    out = days(*[[m(bad.get(d, 5)), e(2, "none")] for d in range(1, second + 32)])
+    assert [d for d in range(1, second + 32) if out[d]["flare"]] == [2, second]
+    expected = list(range(second, second + 29)) if irritable else []
+    assert [d for d in range(1, second + 32) if out[d]["irritable"]] == expected
+    assert out[second + 1]["decision"] == ("rest" if irritable else "resume")
+
+
+def test_after_constant_pain_with_a_high_reference_one_below_it_is_settled() -> None:
+    """5.2: the higher of 5 and 8 - 1."""
+    out = days(calm(8), [m(9, "constant")], [m(8)], [m(8)], [m(7)], first_steps=8)
+    assert [day["decision"] for day in out[1:]] == ["hold", "unload", "rest", "rest", "resume"]
+
+
+def test_the_release_looks_at_the_last_three_mornings_and_nothing_goes_up_for_14_days() -> None:
+    """5.4"""
+    out = days(calm(), *[[m(f)] for f in (10, 10, 8, 8, 8, 8, 8, 9)])
+    assert out[9]["decision"] == "rest"
+    out = days(calm(), *[[m(8)] for _ in range(7)], *[calm(8) for _ in range(20)])
+    assert out[9]["notices"] == ["release"]
+    assert [d for d in range(1, 28) if out[d]["decision"] == "progress"] == [23]
+
+
+def test_a_flare_makes_the_interval_7_for_14_days() -> None:
+    """6: flare on day 2, resumed on day 3: 7 days later is day 10. The 14 days end with day 15."""
+    out = days([m(2), e(2, "none")], [m(4)], *[calm(2) for _ in range(15)], first_steps=2)
+    assert [out[d]["decision"] for d in (2, 3)] == ["rest", "resume"]
+    assert [d for d in range(1, 18) if out[d]["decision"] == "progress"] == [10, 16]
+
+
+@pytest.mark.parametrize(("low", "decision"), [(0, "hold"), (1, "progress")])
+def test_pain_may_not_rise_from_week_to_week(low: int, decision: str) -> None:
+    """6 (pain-monitoring model [P]): the median of days 15-21 is 2, of 8-14 `low`; the reference is 2."""
+    mornings = [3] * 7 + [low] * 4 + [3] * 3 + [2] * 6
+    out = days([m(3), e(), {"pause_until": 20}], *[calm(f) for f in mornings[1:]], calm(2), first_steps=3)
+    assert (out[21]["reference"], out[21]["decision"]) == (2, decision)
+
+
+def test_two_over_the_reference_is_no_day_to_go_up_even_where_it_is_no_flare() -> None:
+    out = days(*[calm(0) for _ in range(4)], calm(2), first_steps=0)
+    assert (out[5]["reference"], out[5]["flare"], out[5]["decision"]) == (0, None, "hold")
+    out = days(*[calm(0) for _ in range(4)], calm(1), first_steps=0)
+    assert out[5]["decision"] == "progress"
+
+
+def test_remodelling_waits_until_a_flare_is_14_days_ago() -> None:
+    """3: "in the last 14 days" of day 33 begins with day 20."""
+    out = days(
+        *[[m(4 if d == 20 else 2), e(3, "some")] for d in range(1, 35)], first_steps=2, step="standing both"
+    )
+    assert out[20]["flare"] is not None
+    assert [out[d]["phase"] for d in (32, 33, 34)] == ["reparative", "reparative", "remodelling"]
 
 
 # --- random histories -------------------------------------------------------------------------------
