@@ -35,6 +35,7 @@ PLAIN: dict[str, Any] = {
     "painful": 0.02,  # worst pain over 5
     "over": 0.03,  # walking is overdone
     "under": 0.04,  # a part or nothing is done
+    "under_as": ("some", "some", "none", None),
     "extra": 0.15,  # other loading
     "quiet": 0.0,  # a silence begins
     "quiet_days": (1, 12),
@@ -72,7 +73,14 @@ PROFILES: dict[str, dict[str, Any]] = {
     "silences": {"quiet": 0.06, "worse": 0.08},
     "long silences": {"quiet": 0.035, "quiet_days": (5, 70), "worse": 0.1, "constant": 0.01},
     "gone for months": {"quiet": 0.03, "quiet_days": (50, 75), "worse": 0.05},
-    "does nothing": {"under": 0.85, "extra": 0.5, "worse": 0.2, "answers": 1.0, "walks": (5, 8, 12, 20)},
+    "does nothing": {
+        "under": 0.7,
+        "under_as": ("none",),
+        "extra": 0.1,
+        "worse": 0.4,
+        "answers": 1.0,
+        "walks": (8, 12, 20),
+    },
     "overdoes early": {
         "over": 0.6,
         "answering": 0.5,
@@ -83,7 +91,7 @@ PROFILES: dict[str, dict[str, Any]] = {
     "mornings only": {"reports": 0.03, "worse": 0.12},
     "flags": {"flag": 0.08, "worse": 0.08, "constant": 0.01, "correct": 0.1, "stop": 0.02},
     "stopped and paused": {"stop": 0.03, "pause": 0.04, "worse": 0.08, "correct": 0.1},
-    "never settles": {"worse": 0.95, "worse_by": (2, 2, 3, 4), "answers": 0.85},
+    "never settles": {"worse": 0.98, "worse_by": (2, 2, 3, 4), "answers": 0.85},
     "high pain": {"worse": 0.05, "drift": 0.03, "painful": 0.1},
     "raises do it": {"worse": 0.03, "drift": -0.02, "enrolled": (12, 22), "answers": 1.0, "reports": 1.0},
     "all at once": {
@@ -153,6 +161,7 @@ class Patient:
         self.quiet_left = 0
         self.quiet_what = "both"
         self.strained = False
+        self.good_left = 0
         self.events: list[dict[str, Any]] = []
 
     def chance(self, name: str) -> bool:
@@ -249,7 +258,12 @@ class Patient:
             return {"f": f if f is None else min(10, f), "r": r}
         reference = self.reference.reference(self.reference.today)
         went_up = self.reference.days[-2].get("went_up")
-        if self.chance("worse") or ((self.strained or went_up) and self.chance("answering")):
+        if self.kind == "never settles" and reference >= 7 and not self.good_left:
+            self.good_left = 20  # better for a while, so that it can get worse again
+        self.good_left = max(0, self.good_left - 1)
+        if self.good_left:
+            f = rng.randint(1, 3)
+        elif self.chance("worse") or ((self.strained or went_up) and self.chance("answering")):
             f = reference + rng.choice(self.profile["worse_by"])
         elif self.kind.endswith("improver"):
             f = round(self.level)
@@ -281,10 +295,10 @@ class Patient:
             return {**said, "plan_done": None}  # worst pain alone, or nothing
         entries: list[dict[str, Any]] = []
         if self.chance("under"):
-            said["plan_done"] = rng.choice(["some", "some", "none", None])
-            if rng.random() < 0.4:
+            said["plan_done"] = rng.choice(self.profile["under_as"])
+            if said["plan_done"] != "none" and rng.random() < 0.4:
                 entries.append(amount(rng, "walking", rng.choice([0.8 * walk, 0.5 * walk, 1.5, walk]) or 4.0))
-            if rng.random() < 0.4 or said["plan_done"] is None:
+            if said["plan_done"] is None or (said["plan_done"] == "some" and rng.random() < 0.4):
                 said["raises"] = {
                     "sets": rng.choice([1, 2, 3, None]),
                     "reps": rng.choice([8, 10, 12, None, 6]),
@@ -329,7 +343,7 @@ def coverage(programmes: int, seed: int = 1) -> Counter[str]:
     for number in range(programmes):
         rng = random.Random(seed * 1_000_003 + number)
         kind = kinds[number % len(kinds)]
-        days = rng.choice([60, 120, 200, 260]) if not kind.endswith("improver") else 320
+        days = rng.choice([40, 60, 120, 200, 260]) if not kind.endswith("improver") else 320
         patient = Patient(rng, days, kind)
         patient.programme()
         count.update(count_one(patient.reference))
