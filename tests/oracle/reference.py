@@ -51,7 +51,7 @@ Readings chosen where the text leaves room (the same numbers are used in comment
 24. 2.3/4.4: raises named with neither number on a day that plans none are raises reported (5.6).
 25. 4.5: counts "unknown" too, so the third flare lowers walking even if it is unknown.
 26. 2.4 plan shown before a decision, from the third silent morning on: none (5.5).
-27. 5.8 and 6 count a lowering by 5.7 or by a gap as a change; a lower dose at a resume restarts raises anyway.
+27. 5.8 and 6 count a lowering by 5.7 or by a gap as a change of the dose.
 
 An enrolment at "hops" is not covered: that step is on the clinician's word only.
 """
