@@ -1,0 +1,183 @@
+"""Enrolment in the chat: one question after the other, each answer checked, nothing lost.
+
+    consent ─► signs ─► foot ─► zone ─► times ─► first ─► rest ─► active ─► done
+       no ─► left        yes ─► told to see the clinician first
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from sqlmodel import Session
+
+from bot.conversation.intents import plain, yes_or_no
+from bot.conversation.prompting import PAIN_BUTTONS, REST_BUTTONS, Says, clinician_name, schedule_next
+from bot.conversation.wording import enrolment as words
+from bot.program.terms import Asked, PriorActivity
+from bot.reader import read
+from scheduler.times import local_day
+from storage import people
+from storage.tables import Patient
+
+_STEPS = ("consent", "signs", "foot", "zone", "times", "first", "rest", "active")
+_YES_NO = (("yes", "no"),)
+_TIME = re.compile(r"\b([01]?\d|2[0-3])(?:[:.h]([0-5]\d))?\s*(am|pm)?\b")
+DEFAULT_WALK = 5
+"""Cautious starting dose in minutes where the clinician gave none."""
+
+
+class EnrolmentDialogue:
+    """Handles one answer of a patient who is enrolling."""
+
+    def __init__(self, session: Session, patient: Patient, replies: Says, now: datetime) -> None:
+        self.session = session
+        self.patient = patient
+        self.replies = replies
+        self.now = now
+        self.memory: dict[str, Any] = dict(patient.dialogue or {})
+
+    def begin(self) -> None:
+        """Say what the bot is and is not, and ask for consent."""
+        self._ask("consent")
+
+    def handle(self, text: str) -> None:
+        """Take in the answer to the open question, and ask the next."""
+        step = self.memory.get("enrolling", "consent")
+        problem = getattr(self, f"_take_{step}")(text)
+        if problem is not None:
+            if problem:
+                self._say(problem)
+            return
+        following = _STEPS.index(step) + 1
+        if following < len(_STEPS):
+            self._ask(_STEPS[following])
+        else:
+            self._finish()
+
+    def _say(self, text: str, buttons: tuple[tuple[str, ...], ...] = ()) -> None:
+        self.replies.say(text, patient=self.patient, buttons=buttons)
+
+    def _ask(self, step: str) -> None:
+        self.memory["enrolling"] = step
+        self.patient.dialogue = dict(self.memory)
+        clinician = clinician_name(self.session, self.patient)
+        questions: dict[str, tuple[str, tuple[tuple[str, ...], ...]]] = {
+            "consent": (words.what_this_is(clinician) + "\n\n" + words.ask_consent(), _YES_NO),
+            "signs": (words.ask_warning_signs(), _YES_NO),
+            "foot": (words.ask_foot(), (("left", "right", "both"),)),
+            "zone": (words.ask_time_zone(self.patient.timezone), _YES_NO),
+            "times": (words.ask_prompt_times(), ()),
+            "first": (words.ask_first_step_pain(), PAIN_BUTTONS),
+            "rest": (words.ask_rest_pattern(), REST_BUTTONS),
+            "active": (words.ask_prior_activity(), (tuple(PriorActivity),)),
+        }
+        text, buttons = questions[step]
+        self._say(text, buttons)
+
+    def _take_consent(self, text: str) -> str | None:
+        answer = yes_or_no(text)
+        if answer is None:
+            return words.please_yes_or_no()
+        if not answer:
+            self.patient.status = "left"
+            return words.no_consent()
+        return None
+
+    def _take_signs(self, text: str) -> str | None:
+        answer = yes_or_no(text)
+        reading = read(text, Asked.ANY)
+        clinician = people.clinician_of(self.session, self.patient)
+        if answer is True or reading.flags:
+            self._say(words.signs_present(clinician_name(self.session, self.patient)))
+            if clinician is not None:
+                self.replies.say(
+                    words.signs_alert(self.patient.alias, text),
+                    clinician=clinician,  # type: ignore[call-arg]
+                    kind="alert",
+                )
+            return ""
+        return None if answer is False else words.please_yes_or_no()
+
+    def _take_foot(self, text: str) -> str | None:
+        said = plain(text)
+        foot = next((each for each in ("both", "left", "right") if each in said.split()), None)
+        if foot is None:
+            return words.unclear_foot()
+        self.patient.foot = foot
+        return None
+
+    def _take_zone(self, text: str) -> str | None:
+        if yes_or_no(text) is True:
+            return None
+        try:
+            name = text.strip().replace(" ", "_")
+            ZoneInfo(name)
+        except (ZoneInfoNotFoundError, ValueError, OSError):
+            return words.unclear_time_zone()
+        self.patient.timezone = name
+        return None
+
+    def _take_times(self, text: str) -> str | None:
+        if plain(text) in {"ok", "yes", "fine", "default", "ok thanks", "y"}:
+            return None
+        found = [_clock(*each) for each in _TIME.findall(text.casefold())]
+        if len(found) != 2 or not "05:00" <= found[0] <= "11:30" or not "15:00" <= found[1] <= "22:00":
+            return words.unclear_prompt_times()
+        self.patient.morning_time, self.patient.evening_time = found
+        return None
+
+    def _take_first(self, text: str) -> str | None:
+        pain = read(text, Asked.MORNING).first_step_pain
+        if pain is None:
+            return words.unclear_pain()
+        self.patient.enrolled_first_step_pain = pain
+        return None
+
+    def _take_rest(self, text: str) -> str | None:
+        pattern = read(text, Asked.MORNING).rest_pattern
+        if pattern is None:
+            return words.unclear_rest_pattern()
+        self.patient.enrolled_rest_pattern = str(pattern)
+        return None
+
+    def _take_active(self, text: str) -> str | None:
+        said = plain(text)
+        for each, hints in (
+            (PriorActivity.VERY, ("very", "lot", "athlete", "runner", "daily")),
+            (PriorActivity.MODERATELY, ("moderate", "medium", "some", "average")),
+            (PriorActivity.A_LITTLE, ("little", "not", "hardly", "barely")),
+        ):
+            if any(hint in said for hint in hints):
+                self.patient.prior_activity = str(each)
+                return None
+        return words.unclear_prior_activity()
+
+    def _finish(self) -> None:
+        patient = self.patient
+        if patient.start_walk is None:
+            patient.start_walk = DEFAULT_WALK
+        if patient.start_step is None:
+            patient.start_step, patient.start_sets, patient.start_reps = "seated both", 2, 8
+        patient.status = "active"
+        patient.start = local_day(self.now, ZoneInfo(patient.timezone)) + timedelta(days=1)
+        patient.dialogue = {}
+        schedule_next(patient, self.now)
+        self._say(
+            words.done(
+                start=patient.start,
+                walk=patient.start_walk,
+                raises=f"{patient.start_step}, {patient.start_sets} sets of {patient.start_reps}",
+                morning=patient.morning_time,
+                evening=patient.evening_time,
+            )
+        )
+
+
+def _clock(hours: str, minutes: str, half: str) -> str:
+    hour = int(hours)
+    if half == "pm" and hour < 12:
+        hour += 12
+    return f"{hour:02d}:{minutes or '00'}"

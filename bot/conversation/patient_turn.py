@@ -1,0 +1,463 @@
+"""One message of an enrolled patient: read it, record it, decide, answer.
+
+What is not understood is asked back once. No loading advice is given while a possible warning sign is unclear.
+
+    message ─ undo / plan / help / thanks ──────────────► answer
+        │
+        ├─ an open yes-or-no question ─ yes ─► flag opens ─► its reply
+        │                             ─ no ──► back to the day
+        ▼
+      read ─ sure warning sign ─► flag opens ─► its reply
+        │  ─ unsure ───────────► one yes-or-no question
+        ▼
+      record ─► decide (anew) ─► guidance, or what is missing, once
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session
+
+from bot.conversation.days import PatientDays
+from bot.conversation.intents import intent_of, yes_or_no
+from bot.conversation.prompting import (
+    PAIN_BUTTONS,
+    REST_BUTTONS,
+    Says,
+    clinician_name,
+    evening_open,
+    morning_open,
+    schedule_next,
+    tell_notices,
+)
+from bot.conversation.wording import asking, understood
+from bot.conversation.wording import days as day_words
+from bot.conversation.wording import flags as flag_words
+from bot.conversation.wording import prompts as prompt_words
+from bot.program.flags import opens
+from bot.program.terms import About, Activity, Asked, Exercise, RedFlag
+from bot.program.values import ActivityAmount, DayDecision, Evening, Morning, RaisesReported
+from bot.reader import read, to_contract
+from bot.reader.reading import FlagFinding, Reading
+from scheduler.times import local_day
+from storage import flags, messages, people, records
+from storage.tables import IncomingMessage, Patient
+
+_ONE_DAY = timedelta(days=1)
+_YES_NO = (("yes", "no"),)
+
+
+class PatientTurn:
+    """Handles one message within one transaction."""
+
+    def __init__(
+        self, session: Session, patient: Patient, replies: Says, message: IncomingMessage, now: datetime
+    ) -> None:
+        self.session = session
+        self.patient = patient
+        self.replies = replies
+        self.message = message
+        self.now = now
+        self.days = PatientDays(session, patient, now)
+        self.today = local_day(now, ZoneInfo(patient.timezone))
+        self.memory: dict[str, Any] = dict(patient.dialogue or {})
+
+    def say(self, text: str, buttons: tuple[tuple[str, ...], ...] = ()) -> None:
+        """Answer the patient."""
+        self.replies.say(text, patient=self.patient, buttons=buttons)
+
+    def handle(self, text: str) -> None:
+        """Answer `text`."""
+        if self.today < self.days.first:
+            # The first full day has not begun: the message is kept, and warning signs count all the same.
+            self.today = self.days.first
+        for closed in self.days.close_until(self.today):
+            tell_notices(self.session, self.days, closed.notices, self.replies, self.today)
+        if self.memory.get("day") != str(self.today):
+            waiting = self.memory.get("flag_question")
+            self.memory = {"day": str(self.today), "asked": [], "last_slot": self.memory.get("last_slot")}
+            if waiting:
+                self.memory["flag_question"] = waiting
+        reading: Reading | None = None
+        if self.memory.get("flag_question"):
+            reading = self._answer_flag_question(text)
+        elif not self._answer_intent(text):
+            reading = self._read(text)
+            self._take_in(reading)
+        messages.mark_understood(
+            self.session,
+            self.message,
+            patient_id=self.days.id,
+            role="patient",
+            reading=None if reading is None else to_contract(reading),
+        )
+        self.patient.dialogue = dict(self.memory)
+
+    # -- what is said to the bot itself
+
+    def _answer_intent(self, text: str) -> bool:
+        intent = intent_of(text)
+        if text.strip().casefold().startswith(("/holiday", "holiday ", "/quiet")):
+            self._holiday(text)
+            return True
+        if intent in {"yes", "no"} or intent is None:
+            return False
+        if intent == "undo":
+            self._undo()
+        elif intent == "plan":
+            self._plan()
+        elif intent == "thanks":
+            self.say(asking.thanks())
+        elif intent == "small_talk":
+            self.say(asking.small_talk())
+        else:
+            self.say(asking.help_text())
+        return True
+
+    def _plan(self) -> None:
+        codes = self.days.open_codes()
+        if codes:
+            self.say(flag_words.still_open(codes, self._clinician()))
+            return
+        shown = self.days.decided_or_provisional(self.today)
+        if shown.only_question and not shown.answered:
+            self.say(prompt_words.only_question(self.patient.alias))
+            return
+        text = day_words.plan_lines(shown.plan, shown, self.days.protocol)
+        if self.days.decision(self.today) is None:
+            text += "\n\n" + asking.ask_first_step_pain()
+        self.say(text)
+
+    def _undo(self) -> None:
+        last = records.last_recorded_message(self.session, self.days.id)
+        yesterday = self.today - _ONE_DAY
+        if last is None or last.id is None:
+            self.say(asking.nothing_to_undo())
+            return
+        touched = records.days_of_message(self.session, last.id)
+        if any(day < yesterday for _, day in touched) or not touched:
+            self.say(asking.nothing_to_undo())
+            return
+        records.withdraw(self.session, last.id, self.now)
+        self._decide_after(touched)
+        self.say(asking.undone(", ".join(sorted({slot for slot, _ in touched}))))
+
+    def _holiday(self, text: str) -> None:
+        words = text.replace(",", " ").split()
+        dates: list[date] = []
+        for word in words:
+            try:
+                dates.append(date.fromisoformat(word))
+            except ValueError:
+                continue
+        if "off" in words or "end" in words:
+            self.patient.quiet_from = self.patient.quiet_until = None
+            self.say(prompt_words.holiday_ended())
+        elif not dates or dates[-1] < self.today:
+            self.say(prompt_words.holiday_unclear())
+            return
+        else:
+            self.patient.quiet_from = dates[0] if len(dates) > 1 else self.today
+            self.patient.quiet_until = dates[-1]
+            self.say(prompt_words.holiday_set(self.patient.quiet_from, self.patient.quiet_until))
+        schedule_next(self.patient, self.now)
+
+    # -- warning signs
+
+    def _answer_flag_question(self, text: str) -> Reading | None:
+        waiting = self.memory["flag_question"]
+        answer = yes_or_no(text)
+        found = [
+            FlagFinding(code=RedFlag(each["code"]), words=each["words"], score=each["score"]) for each in waiting
+        ]
+        if answer is True:
+            del self.memory["flag_question"]
+            self._open(found)
+            return None
+        if answer is False:
+            del self.memory["flag_question"]
+            if len(waiting) > 1:
+                self._ask_flag(found[1:])
+            else:
+                self._after_recording(Reading(), touched_today=True, denied=True)
+            return None
+        reading = self._read(text)
+        if reading.says_nothing:
+            self.say(asking.ask_flag(found[0].code), _YES_NO)
+            return reading
+        self._take_in(reading, waiting=found)
+        return reading
+
+    def _ask_flag(self, findings: list[FlagFinding]) -> None:
+        self.memory["flag_question"] = [
+            {"code": str(each.code), "words": each.words, "score": each.score} for each in findings
+        ]
+        self.say(asking.ask_flag(findings[0].code), _YES_NO)
+
+    def _clinician(self) -> str:
+        return clinician_name(self.session, self.patient)
+
+    def _open(self, findings: list[FlagFinding] | tuple[FlagFinding, ...]) -> bool:
+        """Open the flags found; True if any opened or stood open already."""
+        rows = {row.code: row for row in flags.open_flags(self.session, self.days.id)}
+        was_clear = not rows and not self.patient.loading_stopped
+        opened: list[RedFlag] = []
+        known: list[RedFlag] = []
+        for finding in findings:
+            row = rows.get(str(finding.code))
+            if row is not None:
+                flags.add_to_flag(row, score=finding.score, words=finding.words)
+                known.append(finding.code)
+                continue
+            cleared = flags.last_cleared(self.session, self.days.id, finding.code)
+            if not opens(
+                finding.code,
+                score=finding.score,
+                days_since_cleared=None if cleared is None or cleared.cleared_day is None else (self.today - cleared.cleared_day).days,
+                cleared_score=None if cleared is None else cleared.score,
+                protocol=self.days.protocol,
+            ):
+                continue
+            rows[str(finding.code)] = flags.open_flag(
+                self.session,
+                patient_id=self.days.id,
+                code=finding.code,
+                score=finding.score,
+                words=finding.words,
+                message_id=self.message.id,
+                now=self.now,
+            )
+            opened.append(finding.code)
+        if opened:
+            self.session.flush()
+            self.days.decide(self.today, just_stopped=was_clear)
+            told = flag_words.flag_reply(tuple(opened), clinician=self._clinician())
+            self.say(told)
+            clinician = people.clinician_of(self.session, self.patient)
+            if clinician is not None:
+                self.replies.say(
+                    flag_words.clinician_alert(self.patient.alias, tuple(opened), self.message.text, told),
+                    clinician=clinician,
+                    kind="alert",
+                )
+        elif known:
+            self.say(flag_words.still_open(tuple(known), self._clinician()))
+        return bool(opened or known)
+
+    # -- a check-in
+
+    def _slot(self) -> Asked:
+        sent = messages.prompts_sent(self.session, self.days.id, self.today)
+        asked_for = self.memory.get("waiting")
+        if asked_for in {"rest", "first"}:
+            return Asked.MORNING
+        if asked_for in {"worst", "done"}:
+            return Asked.EVENING
+        if "evening" in sent:
+            return Asked.EVENING if evening_open(self.session, self.days, self.today) else Asked.ANY
+        if morning_open(self.session, self.days, self.today):
+            return Asked.MORNING
+        return Asked.ANY
+
+    def _read(self, text: str) -> Reading:
+        slot = self._slot()
+        reading = read(text, slot)
+        last = self.memory.get("last_slot")
+        if reading.correction and slot is not Asked.EVENING and last and last != slot:
+            reading = read(text, Asked(last))
+        elif reading.correction and slot is Asked.EVENING and last == Asked.MORNING:
+            sent_evening = records.evening_of(self.session, self.days.id, self.today)
+            if sent_evening.worst_pain is None and not sent_evening.reported and "evening" not in messages.prompts_sent(
+                self.session, self.days.id, self.today
+            ):
+                reading = read(text, Asked.MORNING)
+        self.memory["slot"] = str(slot)
+        return reading
+
+    def _take_in(self, reading: Reading, waiting: list[FlagFinding] | None = None) -> None:
+        touched = self._record(reading)
+        if touched:
+            self._decide_after(touched)
+        sure = [each for each in reading.flags if each.certain]
+        open_codes = set(self.days.open_codes())
+        unsure = [each for each in reading.flags if not each.certain and each.code not in open_codes]
+        if sure and self._open(sure):
+            if unsure:
+                self.memory["flag_question"] = [
+                    {"code": str(each.code), "words": each.words, "score": each.score} for each in unsure
+                ]
+                self.say(asking.ask_flag(unsure[0].code), _YES_NO)
+            return
+        if unsure or waiting:
+            echo = understood.understood(reading, day_word=str(reading.about))
+            if echo:
+                self.say(echo)
+            self._ask_flag([*(waiting or []), *unsure])
+            return
+        self._after_recording(reading, touched_today=any(day == self.today for _, day in touched))
+
+    def _record(self, reading: Reading) -> list[tuple[str, date]]:
+        """Store what the reading says under the days it speaks of. Returns the check-ins that it touched."""
+        yesterday = self.today - _ONE_DAY
+        touched: list[tuple[str, date]] = []
+        whole = yesterday if reading.about is About.YESTERDAY else self.today
+
+        def day_of(about: About) -> date:
+            return yesterday if About.YESTERDAY in (about, reading.about) else self.today
+
+        if self.memory.get("waiting") == "candidates" and reading.activities:
+            reading_activities_day = yesterday
+        else:
+            reading_activities_day = None
+        self.memory.pop("waiting", None)
+        if whole >= self.days.first and (reading.first_step_pain is not None or reading.rest_pattern is not None):
+            morning = Morning(
+                first_step_pain=reading.first_step_pain,
+                rest_pattern=reading.rest_pattern,
+                settle_minutes=reading.settle_minutes,
+            )
+            records.add_morning(
+                self.session, patient_id=self.days.id, day=whole, morning=morning, message_id=self.message.id, now=self.now
+            )
+            touched.append(("morning", whole))
+        for day in (yesterday, self.today):
+            if day < self.days.first:
+                continue
+            activities = tuple(
+                ActivityAmount(
+                    activity=each.activity, minutes=each.minutes, count=each.count, steps=each.steps, km=each.km
+                )
+                for each in reading.activities
+                if (reading_activities_day or day_of(each.about)) == day
+            )
+            exercises = [each for each in reading.exercises if day_of(each.about) == day]
+            raise_entry = next((each for each in exercises if each.exercise is Exercise.HEEL_RAISE), None)
+            evening = Evening(
+                worst_pain=reading.worst_pain if day_of(reading.worst_pain_about) == day else None,
+                plan_done=reading.plan_done if day_of(reading.plan_about) == day else None,
+                activities=activities,
+                raises=None if raise_entry is None else RaisesReported(sets=raise_entry.sets, reps=raise_entry.reps),
+                says_what_was_done=bool(
+                    whole == day and any(isinstance(each, Activity | Exercise) for each in reading.not_done)
+                ),
+            )
+            if evening == Evening() and not exercises:
+                continue
+            records.add_evening(
+                self.session,
+                patient_id=self.days.id,
+                day=day,
+                evening=evening,
+                exercises=tuple((each.exercise, each.sets, each.reps, each.seconds) for each in exercises),
+                message_id=self.message.id,
+                now=self.now,
+            )
+            touched.append(("evening", day))
+        if touched:
+            self.session.flush()
+            self.memory["last_slot"] = touched[-1][0]
+        return touched
+
+    def _decide_after(self, touched: list[tuple[str, date]]) -> None:
+        yesterday = self.today - _ONE_DAY
+        if any(day == yesterday for _, day in touched):
+            if ("morning", yesterday) in touched:
+                self.days.decide(yesterday)
+            self.days.carry_on(yesterday)
+        if ("morning", self.today) in touched and (
+            self.days.is_answered(self.today) or self.days.decision(self.today) is not None
+        ):
+            decided = self.days.decide(self.today)
+            tell_notices(self.session, self.days, decided.notices, self.replies, self.today)
+
+    # -- what is said after it
+
+    def _after_recording(self, reading: Reading, *, touched_today: bool, denied: bool = False) -> None:
+        echo = understood.understood(reading, day_word=str(reading.about))
+        codes = self.days.open_codes()
+        if reading.says_nothing and not denied:
+            self._unclear(reading)
+            return
+        if codes:
+            self.say("\n".join(filter(None, [echo, flag_words.still_open(codes, self._clinician())])))
+            return
+        parts = [echo] if echo else []
+        spoke_of_morning = reading.first_step_pain is not None or reading.rest_pattern is not None
+        ask: tuple[str, str, tuple[tuple[str, ...], ...]] | None = None
+        if (spoke_of_morning and reading.about is About.TODAY) or denied:
+            if self.days.is_answered(self.today):
+                decision = self.days.decision(self.today) or self.days.decide(self.today)
+                parts.append(self._guidance(decision))
+                if decision.flare is not None and not decision.flare.candidates:
+                    self.memory["waiting"] = "candidates"
+            elif spoke_of_morning:
+                ask = self._missing_of_morning()
+        if ask is None and self.memory.get("slot") == Asked.EVENING and reading.about is About.TODAY:
+            ask = self._missing_of_evening(reading)
+            if ask is None and not spoke_of_morning and not evening_open(self.session, self.days, self.today):
+                parts.append(asking.evening_done())
+        elif (
+            ask is None
+            and self.memory.get("slot") == Asked.MORNING
+            and not spoke_of_morning
+            and not denied
+            and morning_open(self.session, self.days, self.today)
+        ):
+            ask = self._missing_of_morning()
+        if ask is not None:
+            item, question, buttons = ask
+            self.memory["waiting"] = item
+            self.say("\n".join([*parts, question]), buttons)
+        elif parts:
+            self.say("\n\n".join(parts))
+        else:
+            self.say(asking.kept_for_later())
+
+    def _once(self, item: str) -> bool:
+        asked = self.memory.setdefault("asked", [])
+        if item in asked:
+            return False
+        self.memory["asked"] = [*asked, item]
+        return True
+
+    def _missing_of_morning(self) -> tuple[str, str, tuple[tuple[str, ...], ...]] | None:
+        morning = records.morning_of(self.session, self.days.id, self.today)
+        if morning.first_step_pain is None and self._once("first"):
+            return "first", asking.ask_first_step_pain(), PAIN_BUTTONS
+        if morning.first_step_pain is not None and morning.rest_pattern is None and self._once("rest"):
+            return "rest", asking.ask_rest_pattern(), REST_BUTTONS
+        return None
+
+    def _missing_of_evening(self, reading: Reading) -> tuple[str, str, tuple[tuple[str, ...], ...]] | None:
+        evening = records.evening_of(self.session, self.days.id, self.today)
+        if not evening.reported and evening.worst_pain is not None and self._once("done"):
+            return "done", asking.ask_what_was_done(), ()
+        if evening.reported and evening.worst_pain is None and self._once("worst"):
+            return "worst", asking.ask_worst_pain(), PAIN_BUTTONS
+        return None
+
+    def _guidance(self, decision: DayDecision) -> str:
+        yesterday = self.today - _ONE_DAY
+        evening = records.evening_of(self.session, self.days.id, yesterday)
+        before = self.days.decision(yesterday) if yesterday >= self.days.first else None
+        return day_words.guidance(
+            decision,
+            before=before,
+            yesterday_worst=evening.worst_pain,
+            week=self.days.week(self.today),
+            foot=self.patient.foot,
+            protocol=self.days.protocol,
+            clinician=self._clinician(),
+        )
+
+    def _unclear(self, reading: Reading) -> None:
+        if reading.bare_number is not None:
+            self.say(asking.ask_bare_number(reading.bare_number))
+            return
+        slot = self.memory.get("slot", "any")
+        self.say(asking.unclear(slot))
+
+

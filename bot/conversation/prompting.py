@@ -1,0 +1,139 @@
+"""Prompts, nudges and what comes with them, when the scheduler finds a patient due."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Protocol
+from zoneinfo import ZoneInfo
+
+from sqlmodel import Session
+
+from bot.conversation.days import PatientDays
+from bot.conversation.wording import days as day_words
+from bot.conversation.wording import flags as flag_words
+from bot.conversation.wording import prompts as prompt_words
+from scheduler.times import is_too_late, local_day, next_due
+from storage import messages, people, records
+from storage.tables import Patient
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+_MILESTONES = (4, 8, 12, 24)
+PAIN_BUTTONS = (tuple("01234"), ("5", "6", "7", "8"), ("9", "10"))
+REST_BUTTONS = (("no pain at rest",), ("comes and goes",), ("constant",))
+DONE_BUTTONS = (("all done", "some of it", "none of it"),)
+
+
+class Says(Protocol):
+    """What queues a text."""
+
+    def say(
+        self,
+        text: str,
+        *,
+        patient: Patient | None = None,
+        buttons: Sequence[Sequence[str]] = (),
+        kind: str = "reply",
+        key: str | None = None,
+    ) -> None: ...
+
+
+def schedule_next(patient: Patient, after: datetime) -> None:
+    """Write down when the patient is due next."""
+    if patient.start is None:
+        return
+    quiet = (patient.quiet_from, patient.quiet_until) if patient.quiet_from and patient.quiet_until else None
+    due_at, kind = next_due(
+        after,
+        tz=ZoneInfo(patient.timezone),
+        morning=patient.morning_time,
+        evening=patient.evening_time,
+        first_day=patient.start,
+        quiet=quiet,
+    )
+    patient.next_due_at, patient.next_due_kind = due_at, kind
+
+
+def morning_open(session: Session, days: PatientDays, day: date) -> bool:
+    """Whether the morning check-in still waits for an answer."""
+    return not days.is_answered(day)
+
+
+def evening_open(session: Session, days: PatientDays, day: date) -> bool:
+    """Whether the evening check-in still waits for an answer."""
+    evening = records.evening_of(session, days.id, day)
+    return not (evening.reported and evening.worst_pain is not None)
+
+
+def queue_due_prompt(session: Session, patient: Patient, replies: Says, now: datetime) -> None:
+    """Queue what is due for the patient, unless it is answered or hours late, and write down the next time."""
+    kind, due_at = patient.next_due_kind, patient.next_due_at
+    if kind is None or due_at is None or patient.status != "active":
+        patient.next_due_at = None
+        return
+    schedule_next(patient, due_at)
+    if patient.next_due_at is not None and patient.next_due_at <= now:
+        schedule_next(patient, now)
+    if is_too_late(kind, due_at, now):
+        return
+    day = local_day(due_at, ZoneInfo(patient.timezone))
+    days = PatientDays(session, patient, now)
+    for closed in days.close_until(day):
+        tell_notices(session, days, closed.notices, replies, day)
+    key = f"prompt:{patient.id}:{day}:{kind}"
+    sent = messages.prompts_sent(session, days.id, day)
+    if kind == "morning" and morning_open(session, days, day):
+        replies.say(_morning_text(patient, days, day), patient=patient, kind="prompt", key=key, buttons=PAIN_BUTTONS)
+    elif kind == "evening" and evening_open(session, days, day):
+        replies.say(
+            prompt_words.evening_prompt(patient.alias), patient=patient, kind="prompt", key=key, buttons=DONE_BUTTONS
+        )
+    elif kind == "morning_nudge" and "morning" in sent and records.morning_of(session, days.id, day).silent:
+        replies.say(prompt_words.nudge("morning"), patient=patient, kind="nudge", key=key)
+    elif kind == "evening_nudge" and "evening" in sent:
+        evening = records.evening_of(session, days.id, day)
+        if not evening.reported and evening.worst_pain is None:
+            replies.say(prompt_words.nudge("evening"), patient=patient, kind="nudge", key=key)
+
+
+def _morning_text(patient: Patient, days: PatientDays, day: date) -> str:
+    shown = days.decided_or_provisional(day)
+    week = days.week(day)
+    codes = days.open_codes()
+    if codes:
+        return prompt_words.morning_prompt(patient.alias, None, week) + "\n\n" + flag_words.still_open(
+            codes, clinician_name(days.session, patient)
+        )
+    if shown.only_question:
+        return prompt_words.only_question(patient.alias)
+    text = prompt_words.morning_prompt(
+        patient.alias, day_words.plan_lines(shown.plan, shown, days.protocol), week
+    )
+    if week in _MILESTONES and (days.number(day) - 1) % 7 == 0:
+        text = prompt_words.milestone(week) + "\n\n" + text
+    return text
+
+
+def clinician_name(session: Session, patient: Patient) -> str:
+    """The name of the patient's clinician, or plain words for it."""
+    clinician = people.clinician_of(session, patient)
+    return clinician.name if clinician is not None else "your clinician"
+
+
+def tell_notices(session: Session, days: PatientDays, notices: Sequence[str], replies: Says, day: date) -> None:
+    """Keep what the clinician has to be told: irritable at once, the rest with the digest."""
+    from bot.conversation.wording import clinician as clinician_words
+
+    clinician = people.clinician_of(session, days.patient)
+    for notice in notices:
+        people.add_action(
+            session, patient_id=days.id, clinician_id=None, kind="notice", details={"notice": str(notice), "day": str(day)}, now=days.now
+        )
+        if clinician is not None and notice == "irritable":
+            replies.say(
+                f"{days.patient.alias}: {clinician_words.notice(notice)}",
+                clinician=clinician,
+                kind="alert",
+                key=f"notice:{days.id}:{day}:{notice}",
+            )
