@@ -147,6 +147,7 @@ def advance(
         silent_run=0 if decision.answered else state.silent_run + 1,
         gap=gap,
         doses_before_gap=before_gap,
+        walk_without_gap=decision.walk_without_gap if gap else decision.doses.walk,
         return_told=_told(decision, state, gap),
         order_given=state.order_given if decision.order_given is None else decision.order_given,
         phase_order_ended=state.phase_order_ended if decision.phase_order_ended is None else decision.phase_order_ended,

@@ -110,12 +110,14 @@ def decide(state: State, today: Today, protocol: Protocol) -> DayDecision:
     if doses != state.doses:
         reasons.append(Reason.GAP)
 
+    walk_without_gap = max(state.walk_without_gap, doses.walk)
     flare: FlareFound | None = None
     if answered and state.any_answered and not today.open_flags and not state.resting:
         signs = flare_signs(state, pain=pain, constant=constant, reference=reference.pain, protocol=protocol)
         if signs:
             flare = found_flare(state, doses, signs, protocol)
             doses = flare.doses
+            walk_without_gap = flare.walk_without_gap
             notices.extend(flare.notices)
     own_flares = tuple((day, cause) for day, cause in state.flares if cause is not Cause.OTHER)
     was_irritable = irritable_on(state.day, own_flares, protocol)
@@ -125,6 +127,7 @@ def decide(state: State, today: Today, protocol: Protocol) -> DayDecision:
     if irritable and not was_irritable:
         notices.append(Notice.IRRITABLE)
 
+    walk_before_rest_of_day = doses.walk
     phase = phase_of(
         state,
         today,
@@ -253,6 +256,7 @@ def decide(state: State, today: Today, protocol: Protocol) -> DayDecision:
         plan=plan,
         shown=shown,
         doses=doses,
+        walk_without_gap=walk_without_gap if doses.walk == walk_before_rest_of_day else doses.walk,
         answered=answered,
         first_step_pain=pain,
         rest_pattern=pattern if answered else None,

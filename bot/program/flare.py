@@ -120,6 +120,7 @@ class FlareFound:
 
     flare: Flare
     doses: Doses
+    walk_without_gap: int
     reasons: tuple[Reason, ...]
     notices: tuple[Notice, ...]
 
@@ -127,9 +128,9 @@ class FlareFound:
 def _reduced_walk(state: State, doses: Doses, protocol: Protocol) -> float:
     """0.6 of the dose, or of what was walked if that was less and not nothing (5 minutes not tolerated: next 3 [C]).
 
-    In a long gap (5.6) the dose is that before the gap: the two reductions are never multiplied.
+    In a gap (5.6) the dose is that without the gap's limits: the two reductions are never multiplied.
     """
-    dose = state.doses_before_gap.walk if state.gap >= protocol.gap_days else doses.walk
+    dose = max(state.walk_without_gap, doses.walk)
     walked_yesterday = state.yesterday.walked if state.yesterday is not None else 0.0
     base = walked_yesterday if 0 < walked_yesterday < dose else dose
     return protocol.back_share * base
@@ -151,6 +152,7 @@ def found_flare(state: State, doses: Doses, signs: tuple[Reason, ...], protocol:
     lately = sum(1 for day, was in state.flares if day >= earliest and was is not Cause.OTHER)
     third = cause is not Cause.OTHER and lately + 1 >= protocol.third_flare
     walk, raises = doses.walk, doses.raises
+    free_walk = max(state.walk_without_gap, walk)
     at_floor = False
     if third:
         reasons.append(Reason.THIRD_FLARE)
@@ -158,6 +160,7 @@ def found_flare(state: State, doses: Doses, signs: tuple[Reason, ...], protocol:
         proven = None if third else proven_walk(state, protocol)
         wanted = proven if proven is not None else half_up(_reduced_walk(state, doses, protocol))
         walk = walk_at_least(state, wanted, doses.walk)
+        free_walk = walk_at_least(state, wanted, free_walk)
         at_floor = walk == doses.walk and wanted < doses.walk
     elif cause is Cause.INCREASE:
         raises = ladder.lower(doses.raises)
@@ -165,6 +168,7 @@ def found_flare(state: State, doses: Doses, signs: tuple[Reason, ...], protocol:
     return FlareFound(
         flare=Flare(cause=cause, candidates=others),
         doses=Doses(walk=walk, raises=raises),
+        walk_without_gap=free_walk,
         reasons=tuple(reasons),
         notices=(Notice.NOTHING_TO_LOWER,) if at_floor else (),
     )

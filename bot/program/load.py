@@ -113,7 +113,7 @@ def activity_loads(evening: Evening, shown: Plan, protocol: Protocol) -> tuple[A
         if entry.activity is Activity.WALKING:
             continue
         said = minutes_said(entry, protocol)
-        if said is None and entry.activity is Activity.HILLS and Activity.WALKING in minutes:
+        if said is None and entry.activity is Activity.HILLS and minutes.get(Activity.WALKING, 0.0) > 0:
             walk_factor = LOAD_FACTORS[Activity.HILLS]
             continue
         minutes[entry.activity] = guessed_minutes(entry.activity, protocol) if said is None else said

@@ -171,6 +171,8 @@ class DayDecision:
     """What "all" of the plan means in this day's evening report (rule 2.4)."""
     doses: Doses
     """The doses in force after this decision, whether they are off or not."""
+    walk_without_gap: int
+    """Walking as it would be without the limits of a gap that goes on (5.6)."""
     answered: bool
     first_step_pain: int | None
     """f, on an answered morning."""
@@ -299,6 +301,8 @@ class State:
     gap: int = 0
     """Days in a row up to yesterday without a dose done (5.6)."""
     doses_before_gap: Doses
+    walk_without_gap: int
+    """The walking dose as it would be without the limits of the gap that goes on (5.6)."""
     return_told: bool = False
     order_given: int = 0
     phase_order_ended: int = 0
@@ -331,4 +335,5 @@ def start(enrolment: Enrolment, *, walk_floor: int) -> State:
         stated_pattern=enrolment.rest_pattern,
         walk_floor=min(walk_floor, enrolment.doses.walk),
         doses_before_gap=enrolment.doses,
+        walk_without_gap=enrolment.doses.walk,
     )
