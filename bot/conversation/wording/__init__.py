@@ -1,0 +1,1 @@
+"""All that patients and clinicians read: pure functions that return plain text."""

@@ -1,0 +1,129 @@
+"""Questions to a patient, and the short replies around them."""
+
+from __future__ import annotations
+
+from bot.program.terms import RedFlag
+
+FLAG_QUESTION: dict[RedFlag, str] = {
+    RedFlag.CHEST_OR_BREATHING: "Do you have chest pain now, or are you short of breath, or did you cough up blood?",
+    RedFlag.BLADDER_BOWEL_SADDLE: (
+        "Do you have new trouble with your bladder or bowels, or are you numb between your legs?"
+    ),
+    RedFlag.SELF_HARM: "Do you have thoughts of harming yourself or of ending your life?",
+    RedFlag.CLOT_SIGNS: "Is one calf or leg newly swollen, hot, red or sore?",
+    RedFlag.INFECTION_SIGNS: "Do you have a fever or chills, or is the foot hot, red and swollen, or is there pus?",
+    RedFlag.SUDDEN_POP: "Did you feel a pop, a snap or a tear in your heel, arch or calf?",
+    RedFlag.CANNOT_BEAR_WEIGHT: "Are you unable to put the foot down or to stand on it?",
+    RedFlag.NEW_INJURY: "Did you fall, twist or knock your foot, ankle or leg?",
+    RedFlag.CIRCULATION_SIGNS: "Is your foot cold, or are your toes white, blue or grey?",
+    RedFlag.SKIN_BREAKDOWN: "Is there an open sore or a wound on your foot?",
+    RedFlag.NERVE_SIGNS: "Is there numbness, tingling, burning or new weakness in your foot or leg?",
+    RedFlag.NIGHT_PAIN: "Did the pain wake you at night, or stay all night, with the foot at rest?",
+    RedFlag.SYSTEMIC_SIGNS: "Have you lost weight for no reason, had night sweats, or felt ill all over?",
+    RedFlag.JOINT_SIGNS: "Are other joints swollen, or are both heels or your back stiff for long in the morning?",
+    RedFlag.SEVERE_PAIN: "Is the pain 9 or 10 of 10, or the worst you have ever had?",
+}
+
+
+def ask_rest_pattern() -> str:
+    """Pain at rest, unloaded."""
+    return (
+        "And with your weight off the foot: is there no pain, does it come and go, or is it there all the time?\n"
+        "If one position is free of pain, it comes and goes."
+    )
+
+
+def ask_first_step_pain() -> str:
+    """Pain at the first steps of the day."""
+    return "How much did your first steps hurt this morning? 0 is no pain. 10 is the worst you can think of."
+
+
+def ask_worst_pain() -> str:
+    """The day's worst pain."""
+    return "What was the worst pain of the day, from 0 to 10?"
+
+
+def ask_what_was_done() -> str:
+    """What was done on the feet."""
+    return (
+        "What did you do on your feet today?\n"
+        'For example: "walked 5 minutes, did the raises". Or "all done", "some of it", "none of it".'
+    )
+
+
+def ask_bare_number(n: float) -> str:
+    """What a lone number means."""
+    return (
+        f"I see the number {n:g}. What does it stand for?\n"
+        f'For example: "first steps {n:g}", "worst pain {n:g}" or "walked {n:g} minutes".'
+    )
+
+
+def ask_flag(code: RedFlag) -> str:
+    """One plain yes-or-no question about a possible warning sign."""
+    return f"I want to be sure before we go on.\n{FLAG_QUESTION[code]}\nPlease answer yes or no."
+
+
+def ask_candidates() -> str:
+    """What else was unusual, where no activity stands out."""
+    return (
+        "Was anything else different yesterday? Stairs, carrying, gardening, long standing, other shoes? "
+        "You can tell me in a few words."
+    )
+
+
+def unclear(slot: str) -> str:
+    """Nothing was understood: examples of what can be said, for the prompt that is open ("morning", "evening", "any")."""
+    if slot == "morning":
+        examples = '"4, comes and goes", "first steps 6, pain all the time" or "2, no pain at rest"'
+    elif slot == "evening":
+        examples = '"walked 10 min, all done, worst 3", "some of it, worst 5" or "rested, worst 2"'
+    else:
+        examples = '"first steps 4", "walked 10 min, worst 3", "plan" or "help"'
+    return f"Sorry, I did not get that.\nYou can say things like {examples}.\nIs anything new or worrying? Tell me that too."
+
+
+def thanks() -> str:
+    """Answer to thanks."""
+    return "You are welcome. Take care of that foot."
+
+
+def small_talk() -> str:
+    """Answer to a greeting or a chat."""
+    return 'Hello! I am the check-in bot for your heel. You can ask for your "plan", or tell me how the foot is.'
+
+
+def help_text() -> str:
+    """What can be said."""
+    return (
+        "I am a check-in bot. I am not a doctor, and I am not an emergency service.\n"
+        "You can write in your own words. Some examples:\n"
+        'Morning: "4, comes and goes".\n'
+        'Evening: "walked 10 min, all done, worst 3".\n'
+        '"plan": what to do today.\n'
+        '"sorry, I meant 3": put an answer right.\n'
+        '"undo": take back your last report.\n'
+        '"holiday 2030-05-01 2030-05-10": no prompts on those days. "holiday off" ends it.\n'
+        "Is something new or wrong? Tell me at any hour. In an emergency, call your local emergency number."
+    )
+
+
+def nothing_to_undo() -> str:
+    """There is no recent report to take back."""
+    return "There is nothing that I can take back. To put an answer right, just tell me the new one."
+
+
+def undone(what: str) -> str:
+    """A report was taken back. `what`: "morning", "evening" or both."""
+    names = " and ".join(part for part in ("morning", "evening") if part in what) or "last"
+    return f"Done. I took back your {names} report. You can tell me again."
+
+
+def kept_for_later() -> str:
+    """Something was recorded and there is nothing to say about it now."""
+    return "Thank you, I have kept that."
+
+
+def evening_done() -> str:
+    """The evening's check-in is complete."""
+    return "Thank you, that is all for today. Tomorrow morning shows how the foot took it. Sleep well."

@@ -1,0 +1,292 @@
+"""The day's guidance: what kind of day it is, the plan in numbers, the reason from the patient's own answers.
+
+On a day without doses no dose is named in the words of a plan ("walk 5"), so that it cannot be taken for one.
+"""
+
+from __future__ import annotations
+
+from bot.conversation.wording.asking import ask_candidates
+from bot.conversation.wording.prompts import week_of
+from bot.conversation.wording.understood import activities_listed
+from bot.program.ladder import TEMPO_SECONDS, is_daily
+from bot.program.protocol import Protocol
+from bot.program.reasons import Reason
+from bot.program.terms import Cause, Decision, Phase, RestPattern, Step
+from bot.program.values import DayDecision, Plan
+
+PHASE: dict[Phase, tuple[str, str]] = {
+    Phase.INFLAMMATORY: (
+        "Your answers fit the calming phase (inflammatory). The pain does not let up, so the heel needs less load.",
+        "Still the calming phase (inflammatory).",
+    ),
+    Phase.REPARATIVE: (
+        "Your answers fit the mending phase (reparative). The heel can take some load but is not strong yet. "
+        "Less pain does not mean strong.",
+        "Still the mending phase (reparative).",
+    ),
+    Phase.REMODELLING: (
+        "Your answers fit the strength phase (remodelling). The heel can learn to take more, step by step.",
+        "Still the strength phase (remodelling).",
+    ),
+}
+"""Each phase in full, and in short for the days on which nothing is new about it."""
+
+HEADLINE: dict[Decision, tuple[str, ...]] = {
+    Decision.STOP: ("Today all exercises stop.",),
+    Decision.UNLOAD: ("Today the foot needs a break from load.",),
+    Decision.REST: ("Today is a rest day.",),
+    Decision.RESUME: ("Good news: you can start again today.",),
+    Decision.PROGRESS: ("Today we take one small step up.",),
+    Decision.HOLD: ("Today we keep things as they are.", "Today we stay at this level.", "A steady day today."),
+}
+
+CAUSE: dict[Cause, str] = {
+    Cause.INCREASE: "The last step up was likely a bit much for now.",
+    Cause.OVERDONE: "Yesterday's walk was longer than the plan. That was likely too much for now.",
+    Cause.OTHER: "The plan is likely not the reason, so your doses stay as they are.",
+    Cause.UNKNOWN: "I cannot see from your answers what set it off. Your doses stay as they are.",
+}
+
+HOLD_BECAUSE: tuple[tuple[Reason, str], ...] = (
+    (Reason.PAINFUL_DOSES, "Your last walks hurt more than 5 of 10. So today's walk is shorter."),
+    (Reason.NOT_SETTLED, "Your mornings have not calmed enough to start again, so there are no doses today."),
+    (Reason.SILENCE, "I have not heard from you for a few mornings, so there are no doses until you answer."),
+    (Reason.NO_ANSWER, "I do not have your full morning answer, so nothing goes up."),
+    (Reason.PAUSED, "Your clinician has set a pause, so nothing goes up."),
+    (Reason.MORNING_HIGH, "This morning was above your usual, so nothing goes up."),
+    (Reason.MORNINGS_HIGH, "The last mornings were above your usual, so nothing goes up."),
+    (Reason.WEEK_RISING, "This week's mornings were worse than last week's, so nothing goes up."),
+    (Reason.PAINFUL_EVENING, "Pain went over 5 on one of the last evenings, so nothing goes up."),
+    (Reason.NOT_TOLERATED, "I need a few more days with the plan done and a calm next day, so nothing goes up."),
+    (Reason.FEW_ANSWERS, "I need a few more of your morning answers before anything goes up."),
+    (Reason.FLARE_LATELY, "The last flare was only days ago. The heel needs more calm days first."),
+    (Reason.RESUMED_LATELY, "You started again only days ago. The heel needs more days at this level."),
+    (Reason.RELEASED_LATELY, "You started again not long ago. Nothing goes up for two weeks after that."),
+    (Reason.CHANGED_LATELY, "The plan changed only days ago. The heel needs more days to get used to it."),
+    (Reason.AT_TARGET, "You are at your target. Well done. Now we keep it up."),
+    (Reason.WALKING_BARRED, "Your mornings are still above 5 of 10, so the walk does not go up."),
+    (Reason.RAISES_BARRED, "It is too soon for a harder heel raise."),
+)
+"""Why nothing goes up, the first that holds."""
+
+ADDED_BECAUSE: tuple[tuple[Reason, str], ...] = (
+    (Reason.THIRD_FLARE, "That makes three flares in two weeks, so the walk goes down a good step."),
+    (Reason.GAP, "There were some days with no exercises, so the doses are lower than before."),
+    (Reason.AFTER_INFLAMMATORY, "After pain that did not let up, the heel raises start at an easier step."),
+    (Reason.NEW_DOSE, "This is the new dose that your clinician set."),
+    (Reason.IRRITABLE, "Your heel flared twice of late, so steps up come more slowly."),
+)
+"""What is said beside it."""
+
+STEP: dict[Step, str] = {
+    Step.SEATED_BOTH: "Sit on a chair with both feet flat. Lift both heels slowly, then lower them slowly.",
+    Step.SEATED_ONE: "Sit on a chair with the feet flat. Lift {one} slowly, then lower it slowly.",
+    Step.STANDING_BOTH: "Stand and hold on to something firm. Go up on both feet slowly, then down slowly.",
+    Step.UP_BOTH_DOWN_ONE: "Hold on to something firm. Go up on both feet. Then shift over and go down on {foot}, slowly.",
+    Step.STANDING_ONE: "Stand on {foot} and hold on to something firm. Go up slowly, then down slowly.",
+    Step.ONE_ON_TOWEL: (
+        "Stand on one foot ({which}), toes on a rolled towel. Hold on to something firm.\n"
+        "{up} s up, {hold} s hold, {down} s down. Put books in a backpack so that just {reps} go in a set, and no more."
+    ),
+    Step.HOPS: "Small, soft hops. Both feet first, and on one foot only when your clinician says so.",
+}
+_FEET = {
+    "left": {"foot": "your left foot", "one": "the left heel", "which": "left"},
+    "right": {"foot": "your right foot", "one": "the right heel", "which": "right"},
+}
+_BOTH_FEET = {"foot": "one foot, then do the other side", "one": "one heel", "which": "then the other"}
+
+_SIGNS = "Tell me at once if anything new comes up: swelling, numbness, a pop, or a foot that cannot take weight."
+WATCH: dict[Decision, str] = {
+    Decision.STOP: "Tell me at once if it gets worse. In an emergency, call your local emergency number.",
+    Decision.UNLOAD: f"What to watch for: one position that is free of pain. That would be a good sign. {_SIGNS}",
+    Decision.REST: f"What to watch for: calmer first steps tomorrow. {_SIGNS}",
+    Decision.RESUME: (
+        "What to watch for: pain up to 5 of 10 is all right if it has calmed by tomorrow. If it goes over 5, stop there."
+    ),
+    Decision.PROGRESS: (
+        "What to watch for: tomorrow's first steps. Pain up to 5 of 10 is all right if it has calmed by then. "
+        "If it goes over 5, stop there."
+    ),
+    Decision.HOLD: "What to watch for: pain over 5 of 10, or a worse morning tomorrow. If it goes over 5, stop there.",
+}
+
+
+def _minutes(number: int) -> str:
+    return f"{number} minute" if number == 1 else f"{number} minutes"
+
+
+def how_to(step: Step, *, foot: str, reps: int) -> str:
+    """How to do a step. `foot`: "left", "right" or "both"."""
+    up, hold, down = TEMPO_SECONDS
+    return STEP[step].format(up=up, hold=hold, down=down, reps=reps, **_FEET.get(foot, _BOTH_FEET))
+
+
+def _raises_line(plan: Plan) -> str:
+    sets = f"{plan.sets} set" if plan.sets == 1 else f"{plan.sets} sets"
+    name = "Hops" if plan.step is Step.HOPS else "Heel raises"
+    often = "" if is_daily(plan.step) else (" Twice a week." if plan.step is Step.HOPS else " Every second day.")
+    return f"{name}: {plan.step}, {sets} of {plan.reps}.{often}"
+
+
+def _plan(plan: Plan, decision: DayDecision, protocol: Protocol, how: str | None) -> str:
+    """The plan's lines; `how` to do the raises follows them."""
+    pumps = (
+        f"Before you stand up, move ankles and toes up and down {protocol.ankle_pumps_low}-{protocol.ankle_pumps_high} "
+        "times, as far as it does not hurt. Do so in the morning and after sitting."
+    )
+    if decision.decision is Decision.STOP:
+        return "No exercises today."
+    if decision.decision is Decision.UNLOAD:
+        return (
+            "Keep weight off the foot as far as you need. Ask your clinician about crutches.\n"
+            "No stretching, no massage, and no pushing on through the pain.\n"
+            f"{pumps}"
+        )
+    if not plan.has_dose:
+        if decision.decision is Decision.HOLD and not decision.off:
+            return f"No set walk and no heel raises today.\n{pumps}"
+        return f"No training walk and no heel raises today. Only what you must do on your feet.\n{pumps}"
+    lines = [f"Walk {_minutes(plan.walk)}." if plan.walk else "No set walk today."]
+    if plan.has_raises:
+        lines.append(_raises_line(plan))
+        if how:
+            lines.append(how)
+    elif not is_daily(plan.step):
+        lines.append("Heel raises: none today. This step has free days in between.")
+    else:
+        lines.append("No heel raises today.")
+    lines.append(
+        f"Toe hold: weight on the foot with the toes bent back, {protocol.toe_hold_sets}x{protocol.toe_hold_seconds} s. "
+        "It is a load, not a stretch."
+    )
+    lines.append(pumps)
+    return "\n".join(lines)
+
+
+def plan_lines(plan: Plan, decision: DayDecision, protocol: Protocol) -> str:
+    """The day's plan, for "what is my plan today?" and the morning prompt."""
+    return _plan(plan, decision, protocol, None)
+
+
+def _numbers(decision: DayDecision, yesterday_worst: int | None) -> str:
+    parts = []
+    if decision.first_step_pain is not None:
+        parts.append(f"First steps today: {decision.first_step_pain} of 10. Your usual so far: {decision.reference}.")
+    if yesterday_worst is not None:
+        parts.append(f"Worst pain yesterday: {yesterday_worst}.")
+    return " ".join(parts)
+
+
+def _flare(decision: DayDecision, before: DayDecision | None) -> list[str]:
+    flare = decision.flare
+    if flare is None:
+        return []
+    if Reason.FLARE_CONSTANT in decision.reasons:
+        opening = "The pain now stays all the time. We call that a flare."
+    elif Reason.FLARE_RISE in decision.reasons:
+        opening = "This morning hurt clearly more than your usual. We call that a flare."
+    else:
+        opening = "Yesterday's pain went over 5, and it had not calmed by today. We call that a flare."
+    lines = [f"{opening} It happens to many people on the way.", CAUSE[flare.cause]]
+    if before is not None and decision.doses.walk < before.doses.walk:
+        lines.append(
+            f"When we start again, the walking time goes from {before.doses.walk} to {_minutes(decision.doses.walk)}."
+        )
+    if before is not None and decision.doses.raises != before.doses.raises:
+        new = decision.doses.raises
+        lines.append(f"When we start again, the heel raises go back to {new.step}, {new.sets} sets of {new.reps}.")
+    if flare.candidates:
+        lines.append(f"Yesterday there was more than usual of this: {activities_listed(flare.candidates)}.")
+    else:
+        lines.append(ask_candidates())
+    return lines
+
+
+def _because(decision: DayDecision, before: DayDecision | None, clinician: str) -> list[str]:
+    """The reason of the day, in sentences."""
+    kind, reasons = decision.decision, decision.reasons
+    lines: list[str] = []
+    if kind is Decision.STOP:
+        if Reason.RED_FLAG in reasons:
+            lines.append(f"A warning sign is open. Contact {clinician}, who decides when you can go on.")
+        if Reason.CLINICIAN_STOPPED in reasons or not lines:
+            lines.append(f"{clinician[:1].upper() + clinician[1:]} has stopped all exercises for now.")
+        return lines
+    lines += _flare(decision, before)
+    if kind is Decision.UNLOAD and decision.flare is None:
+        if Reason.PHASE_BY_HAND in reasons:
+            lines.append(f"{clinician[:1].upper() + clinician[1:]} has set this phase.")
+        elif decision.rest_pattern is RestPattern.CONSTANT:
+            lines.append("Your pain is there all the time, also with the weight off.")
+        else:
+            lines.append("At your last answer the pain was there all the time.")
+    if kind is Decision.REST and decision.flare is None:
+        lines.append(
+            "The heel has not calmed enough since the flare. So we wait until a morning is close to your usual."
+        )
+    if kind is Decision.RESUME:
+        if decision.released:
+            lines.append(
+                "Your mornings do not get worse, and a longer break is not likely to help. "
+                "So we start with care. Nothing goes up for two weeks."
+            )
+        elif before is not None and before.decision is Decision.STOP:
+            lines.append("The stop is over, and this morning was calm enough.")
+        else:
+            lines.append("This morning was calm enough.")
+    if kind is Decision.PROGRESS:
+        lines.append(_step_up(decision, before))
+        lines.append("Your last mornings stayed calm with the plan done. Only one thing goes up at a time.")
+    if kind is Decision.HOLD:
+        lines.append(next((text for reason, text in HOLD_BECAUSE if reason in reasons), "This level fits you for now."))
+    lines += [text for reason, text in ADDED_BECAUSE if reason in reasons]
+    return lines
+
+
+def _step_up(decision: DayDecision, before: DayDecision | None) -> str:
+    if Reason.WALK_UP in decision.reasons:
+        since = "" if before is None else f" from {before.doses.walk}"
+        return f"The walk goes up{since} to {_minutes(decision.doses.walk)}. The heel raises stay."
+    raises = decision.doses.raises
+    return f"The heel raises go up to {raises.step}, {raises.sets} sets of {raises.reps}. The walk stays."
+
+
+def guidance(
+    decision: DayDecision,
+    *,
+    before: DayDecision | None,
+    yesterday_worst: int | None,
+    week: int,
+    foot: str,
+    protocol: Protocol,
+    clinician: str,
+) -> str:
+    """The day's message after a morning answer.
+
+    `before`: yesterday's decision, None on day 1. `yesterday_worst`: yesterday's worst pain, 0-10. `foot`: "left",
+    "right" or "both". `clinician`: the name to be used.
+    """
+    headlines = HEADLINE[decision.decision]
+    news = before is None or before.phase is not decision.phase or decision.day % 7 == 1
+    head = headlines[decision.day % len(headlines)]
+    if decision.decision is Decision.HOLD and Reason.PAINFUL_DOSES in decision.reasons:
+        head = "Today the walk gets shorter."
+    elif decision.decision is Decision.HOLD and decision.off:
+        head = "Today we wait a little longer."
+    elif decision.decision is Decision.HOLD and {Reason.GAP, Reason.NEW_DOSE} & set(decision.reasons):
+        head = "Today the plan is a new one."
+    plan = decision.plan
+    how = how_to(plan.step, foot=foot, reps=plan.reps) if plan.has_raises else None
+    because = " ".join(filter(None, [_numbers(decision, yesterday_worst), *_because(decision, before, clinician)]))
+    watch = WATCH[decision.decision]
+    if decision.decision is Decision.HOLD and decision.off:
+        watch = _SIGNS
+    return "\n\n".join(
+        [
+            f"{head}\n{PHASE[decision.phase][0 if news else 1]}",
+            _plan(plan, decision, protocol, how),
+            f"Why: {because}",
+            f"{watch}\n{week_of(week)}",
+        ]
+    )
