@@ -19,7 +19,9 @@ app = typer.Typer(
 
 @app.command()
 def play(
-    files: Annotated[list[Path] | None, typer.Argument(help="Conversation files; all demo conversations if none.")] = None,
+    files: Annotated[
+        list[Path] | None, typer.Argument(help="Conversation files; all demo conversations if none.")
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print one JSON object a patient and day instead.")] = False,
 ) -> None:
     """Play conversations through the real code and check what they expect."""

@@ -126,7 +126,9 @@ def chat(*, start: str | None, timezone: str, ready: bool) -> int:
         zone = ZoneInfo(timezone)
         now = datetime.fromisoformat(start) if start else datetime.now(UTC).astimezone(zone).replace(tzinfo=None)
     except (ZoneInfoNotFoundError, ValueError) as problem:
-        typer.echo(f"That does not work: {problem}. Example: --start '2026-03-01 18:00' --timezone Europe/Lisbon", err=True)
+        typer.echo(
+            f"That does not work: {problem}. Example: --start '2026-03-01 18:00' --timezone Europe/Lisbon", err=True
+        )
         return 2
     room = _Room(now.replace(tzinfo=zone).astimezone(UTC), zone)
     console = room.printer.console
@@ -158,7 +160,9 @@ def chat(*, start: str | None, timezone: str, ready: bool) -> int:
             elif command == ".dr":
                 room.say("clinician", rest)
             elif command == ".who":
-                console.print(f"Patient: Rowan. Clinician: Dr Vale. It is {room.now.astimezone(zone):%A %d %B %Y, %H:%M}.")
+                console.print(
+                    f"Patient: Rowan. Clinician: Dr Vale. It is {room.now.astimezone(zone):%A %d %B %Y, %H:%M}."
+                )
             elif command.startswith("."):
                 console.print(f"There is no {command}.\n{_HELP}", markup=False)
             else:

@@ -114,7 +114,9 @@ def parse_chat(path: Path, text: str) -> ChatFile:
             if clock < time(4):
                 at += timedelta(days=1)
             else:
-                raise ChatFileError(path, number, f"times go forward: {found[1]} does not come after {lines[-1].at:%H:%M}")
+                raise ChatFileError(
+                    path, number, f"times go forward: {found[1]} does not come after {lines[-1].at:%H:%M}"
+                )
         mark = found[2]
         who = "bot" if "~" in mark else mark.rstrip(":")
         lines.append(

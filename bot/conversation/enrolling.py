@@ -1,7 +1,7 @@
 """Enrolment in the chat: one question after the other, each answer checked, nothing lost.
 
-    consent ─► signs ─► foot ─► zone ─► times ─► first ─► rest ─► active ─► done
-       no ─► left        yes ─► told to see the clinician first
+consent ─► signs ─► foot ─► zone ─► times ─► first ─► rest ─► active ─► done
+   no ─► left        yes ─► told to see the clinician first
 """
 
 from __future__ import annotations

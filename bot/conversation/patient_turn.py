@@ -170,9 +170,7 @@ class PatientTurn:
     def _answer_flag_question(self, text: str) -> Reading | None:
         waiting = self.memory["flag_question"]
         answer = yes_or_no(text)
-        found = [
-            FlagFinding(code=RedFlag(each["code"]), words=each["words"], score=each["score"]) for each in waiting
-        ]
+        found = [FlagFinding(code=RedFlag(each["code"]), words=each["words"], score=each["score"]) for each in waiting]
         if answer is True:
             del self.memory["flag_question"]
             self._open(found)
@@ -216,7 +214,9 @@ class PatientTurn:
             if not opens(
                 finding.code,
                 score=finding.score,
-                days_since_cleared=None if cleared is None or cleared.cleared_day is None else (self.today - cleared.cleared_day).days,
+                days_since_cleared=None
+                if cleared is None or cleared.cleared_day is None
+                else (self.today - cleared.cleared_day).days,
                 cleared_score=None if cleared is None else cleared.score,
                 protocol=self.days.protocol,
             ):
@@ -270,8 +270,10 @@ class PatientTurn:
             reading = read(text, Asked(last))
         elif reading.correction and slot is Asked.EVENING and last == Asked.MORNING:
             sent_evening = records.evening_of(self.session, self.days.id, self.today)
-            if sent_evening.worst_pain is None and not sent_evening.reported and "evening" not in messages.prompts_sent(
-                self.session, self.days.id, self.today
+            if (
+                sent_evening.worst_pain is None
+                and not sent_evening.reported
+                and "evening" not in messages.prompts_sent(self.session, self.days.id, self.today)
             ):
                 reading = read(text, Asked.MORNING)
         self.memory["slot"] = str(slot)
@@ -320,7 +322,12 @@ class PatientTurn:
                 settle_minutes=reading.settle_minutes,
             )
             records.add_morning(
-                self.session, patient_id=self.days.id, day=whole, morning=morning, message_id=self.message.id, now=self.now
+                self.session,
+                patient_id=self.days.id,
+                day=whole,
+                morning=morning,
+                message_id=self.message.id,
+                now=self.now,
             )
             touched.append(("morning", whole))
         for day in (yesterday, self.today):
@@ -459,5 +466,3 @@ class PatientTurn:
             return
         slot = self.memory.get("slot", "any")
         self.say(asking.unclear(slot))
-
-

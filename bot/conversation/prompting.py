@@ -102,14 +102,14 @@ def _morning_text(patient: Patient, days: PatientDays, day: date) -> str:
     week = days.week(day)
     codes = days.open_codes()
     if codes:
-        return prompt_words.morning_prompt(patient.alias, None, week) + "\n\n" + flag_words.still_open(
-            codes, clinician_name(days.session, patient)
+        return (
+            prompt_words.morning_prompt(patient.alias, None, week)
+            + "\n\n"
+            + flag_words.still_open(codes, clinician_name(days.session, patient))
         )
     if shown.only_question:
         return prompt_words.only_question(patient.alias)
-    text = prompt_words.morning_prompt(
-        patient.alias, day_words.plan_lines(shown.plan, shown, days.protocol), week
-    )
+    text = prompt_words.morning_prompt(patient.alias, day_words.plan_lines(shown.plan, shown, days.protocol), week)
     if week in _MILESTONES and (days.number(day) - 1) % 7 == 0:
         text = prompt_words.milestone(week) + "\n\n" + text
     return text
@@ -128,7 +128,12 @@ def tell_notices(session: Session, days: PatientDays, notices: Sequence[str], re
     clinician = people.clinician_of(session, days.patient)
     for notice in notices:
         people.add_action(
-            session, patient_id=days.id, clinician_id=None, kind="notice", details={"notice": str(notice), "day": str(day)}, now=days.now
+            session,
+            patient_id=days.id,
+            clinician_id=None,
+            kind="notice",
+            details={"notice": str(notice), "day": str(day)},
+            now=days.now,
         )
         if clinician is not None and notice == "irritable":
             replies.say(

@@ -1,0 +1,110 @@
+"""Opening a database: engine, migrations at start, one transaction a session."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from alembic import command
+from alembic.config import Config
+from alembic.script import ScriptDirectory
+from alembic.util import CommandError
+from sqlalchemy import Engine, event, make_url
+from sqlalchemy.exc import OperationalError
+from sqlalchemy.pool import StaticPool
+from sqlmodel import Session, create_engine
+
+_BUSY_MILLISECONDS = 10_000
+
+
+class DatabaseError(Exception):
+    """The database cannot be used. The text says what was found and what to do."""
+
+
+class Database:
+    """An open database."""
+
+    def __init__(self, engine: Engine) -> None:
+        self.engine = engine
+
+    @contextmanager
+    def session(self) -> Iterator[Session]:
+        """One transaction: committed at the end, rolled back whole on an exception."""
+        with Session(self.engine, expire_on_commit=False) as session, session.begin():
+            yield session
+
+    def close(self) -> None:
+        """Close every connection."""
+        self.engine.dispose()
+
+
+def _prepare_sqlite(engine: Engine) -> None:
+    @event.listens_for(engine, "connect")
+    def on_connect(connection: Any, _record: Any) -> None:
+        cursor = connection.cursor()
+        cursor.execute("PRAGMA journal_mode=WAL")
+        cursor.execute("PRAGMA foreign_keys=ON")
+        cursor.execute(f"PRAGMA busy_timeout={_BUSY_MILLISECONDS}")
+        cursor.close()
+        # SQLAlchemy, not the driver, begins transactions: a write lock is taken at once, so that two turns never
+        # both read before one writes.
+        connection.isolation_level = None
+
+    @event.listens_for(engine, "begin")
+    def on_begin(connection: Any) -> None:
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
+
+
+def _engine(url: str) -> Engine:
+    parsed = make_url(url)
+    if not parsed.drivername.startswith("sqlite"):
+        return create_engine(url, pool_pre_ping=True)
+    if parsed.database in (None, "", ":memory:"):
+        engine = create_engine(url, poolclass=StaticPool, connect_args={"check_same_thread": False})
+    else:
+        path = Path(str(parsed.database))
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.touch(mode=0o600, exist_ok=True)
+        engine = create_engine(url)
+    _prepare_sqlite(engine)
+    return engine
+
+
+def alembic_config() -> Config:
+    """Alembic's configuration, with the scripts of this package."""
+    config = Config()
+    config.set_main_option("script_location", "storage:migrations")
+    return config
+
+
+def upgrade(engine: Engine) -> None:
+    """Bring the schema up to date. Raises `DatabaseError` on a database newer than this program."""
+    config = alembic_config()
+    with engine.begin() as connection:
+        config.attributes["connection"] = connection
+        try:
+            command.upgrade(config, "head")
+        except CommandError as problem:
+            heads = ", ".join(ScriptDirectory.from_config(config).get_heads())
+            raise DatabaseError(
+                f"The database is of another version than this program, which knows up to {heads} ({problem}). "
+                "Install the newer program, or restore a backup that fits."
+            ) from None
+
+
+def open_database(url: str, *, migrate: bool = True) -> Database:
+    """Open the database at `url` and upgrade it. Raises `DatabaseError` where it cannot be reached or used."""
+    engine = _engine(url)
+    try:
+        if migrate:
+            upgrade(engine)
+        else:
+            engine.connect().close()
+    except OperationalError as problem:
+        engine.dispose()
+        raise DatabaseError(
+            f"The database cannot be reached or written: {problem.orig}. Check HEEL_CHECKIN_DATABASE_URL."
+        ) from None
+    return Database(engine)
