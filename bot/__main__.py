@@ -13,7 +13,7 @@ app = typer.Typer(
     "It is an aid, not an emergency service, and it never diagnoses.",
     no_args_is_help=True,
     add_completion=False,
-    pretty_exceptions_show_locals=False,
+    pretty_exceptions_enable=False,
 )
 
 

@@ -109,7 +109,7 @@ def parse_chat(path: Path, text: str) -> ChatFile:
             raise ChatFileError(path, number, "expected '  HH:MM patient: …', 'clinician: …', 'bot~ …' or 'bot!~ …'")
         # 00:30 under a date is the small hours after it: a day lasts from 04:00 to 04:00 (rule 2.1).
         calendar_day = day
-        at = datetime.combine(calendar_day, clock)  # noqa: DTZ001 - wall clock of the patient
+        at = datetime.combine(calendar_day, clock)
         if lines and at < lines[-1].at:
             if clock < time(4):
                 at += timedelta(days=1)

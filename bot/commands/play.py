@@ -10,13 +10,16 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from sqlmodel import Session
+
 from bot.commands.chat_file import ChatFile, ChatFileError, Line, days_of, read_chat
 from bot.conversation.days import PatientDays
 from bot.conversation.prompting import schedule_next
 from bot.conversation.service import Conversation
 from bot.conversation.values import Incoming, Outgoing
-from bot.program.load import activity_loads, total_load
+from bot.program.load import activity_loads, total_load, usual_after
 from bot.program.rounding import one_decimal
+from bot.program.values import Usual
 from scheduler.times import day_start
 from storage import flags, messages, people, records
 from storage.database import Database, open_database
@@ -148,9 +151,10 @@ class Player:
     def json_days(self) -> list[dict[str, Any]]:
         """The days as the contract has them."""
         with self.database.session() as session:
-            return [self._json_day(session, day) for day in days_of(self.chat)]
+            usual = self._usual_loads(session)
+            return [self._json_day(session, day, usual[day]) for day in days_of(self.chat)]
 
-    def _json_day(self, session: Any, day: date) -> dict[str, Any]:
+    def _json_day(self, session: Session, day: date, usual: float | None) -> dict[str, Any]:
         patient = people.patient_by_id(session, self.patient_id)
         days = PatientDays(session, patient, day_start(day, self.zone))
         decision = days.decision(day)
@@ -160,7 +164,6 @@ class Player:
         loads = activity_loads(evening, decision.shown, days.protocol)
         morning = records.morning_of(session, self.patient_id, day)
         answers = int(not morning.silent) + int(evening.reported or evening.worst_pain is not None)
-        usual = self.usual_before.get(day)
         end = day_start(day + timedelta(days=1), self.zone)
         open_then = flags.open_at(session, self.patient_id, end)
         flare = decision.flare
@@ -187,30 +190,19 @@ class Player:
             "answers": answers,
         }
 
-    @property
-    def usual_before(self) -> dict[date, float | None]:
+    def _usual_loads(self, session: Session) -> dict[date, float | None]:
         """The usual load before each day, from the records as they stand in the end."""
-        if self._usual is None:
-            self._usual = self._usual_loads()
-        return self._usual
-
-    _usual: dict[date, float | None] | None = None
-
-    def _usual_loads(self) -> dict[date, float | None]:
-        from bot.program.load import usual_after
-        from bot.program.values import Usual
-
         found: dict[date, float | None] = {}
         usual = Usual()
-        with self.database.session() as session:
-            patient = people.patient_by_id(session, self.patient_id)
-            days = PatientDays(session, patient, day_start(self.chat.start, self.zone))
-            for day in days_of(self.chat):
-                found[day] = usual.total
-                decision = days.decision(day)
-                evening = records.evening_of(session, self.patient_id, day)
-                if decision is not None:
-                    usual = usual_after(usual, activity_loads(evening, decision.shown, days.protocol), days.protocol)
+        patient = people.patient_by_id(session, self.patient_id)
+        days = PatientDays(session, patient, day_start(self.chat.start, self.zone))
+        for day in days_of(self.chat):
+            found[day] = usual.total
+            decision = days.decision(day)
+            evening = records.evening_of(session, self.patient_id, day)
+            if decision is not None:
+                loads = activity_loads(evening, decision.shown, days.protocol)
+                usual = usual_after(usual, loads, days.protocol)
         return found
 
 
