@@ -52,7 +52,7 @@ class ClinicianDesk:
 
     def say(self, text: str) -> None:
         """Answer the clinician."""
-        self.replies.say(text, clinician=self.clinician)  # type: ignore[call-arg]
+        self.replies.say(text, clinician=self.clinician)
 
     def tell(self, patient: Patient, text: str) -> None:
         """Tell the patient, in plain words, what was changed."""

@@ -95,7 +95,7 @@ class EnrolmentDialogue:
             if clinician is not None:
                 self.replies.say(
                     words.signs_alert(self.patient.alias, text),
-                    clinician=clinician,  # type: ignore[call-arg]
+                    clinician=clinician,
                     kind="alert",
                 )
             return ""

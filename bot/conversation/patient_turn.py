@@ -310,10 +310,8 @@ class PatientTurn:
         def day_of(about: About) -> date:
             return yesterday if About.YESTERDAY in (about, reading.about) else self.today
 
-        if self.memory.get("waiting") == "candidates" and reading.activities:
-            reading_activities_day = yesterday
-        else:
-            reading_activities_day = None
+        # An answer to "was there more than usual yesterday?" speaks of yesterday.
+        about_yesterday = self.memory.get("waiting") == "candidates"
         self.memory.pop("waiting", None)
         if whole >= self.days.first and (reading.first_step_pain is not None or reading.rest_pattern is not None):
             morning = Morning(
@@ -338,7 +336,7 @@ class PatientTurn:
                     activity=each.activity, minutes=each.minutes, count=each.count, steps=each.steps, km=each.km
                 )
                 for each in reading.activities
-                if (reading_activities_day or day_of(each.about)) == day
+                if (yesterday if about_yesterday else day_of(each.about)) == day
             )
             exercises = [each for each in reading.exercises if day_of(each.about) == day]
             raise_entry = next((each for each in exercises if each.exercise is Exercise.HEEL_RAISE), None)

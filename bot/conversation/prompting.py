@@ -9,12 +9,13 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from bot.conversation.days import PatientDays
+from bot.conversation.wording import clinician as clinician_words
 from bot.conversation.wording import days as day_words
 from bot.conversation.wording import flags as flag_words
 from bot.conversation.wording import prompts as prompt_words
 from scheduler.times import is_too_late, local_day, next_due
 from storage import messages, people, records
-from storage.tables import Patient
+from storage.tables import Clinician, Patient
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -33,6 +34,7 @@ class Says(Protocol):
         text: str,
         *,
         patient: Patient | None = None,
+        clinician: Clinician | None = None,
         buttons: Sequence[Sequence[str]] = (),
         kind: str = "reply",
         key: str | None = None,
@@ -123,8 +125,6 @@ def clinician_name(session: Session, patient: Patient) -> str:
 
 def tell_notices(session: Session, days: PatientDays, notices: Sequence[str], replies: Says, day: date) -> None:
     """Keep what the clinician has to be told: irritable at once, the rest with the digest."""
-    from bot.conversation.wording import clinician as clinician_words
-
     clinician = people.clinician_of(session, days.patient)
     for notice in notices:
         people.add_action(

@@ -73,14 +73,17 @@ def ask_candidates() -> str:
 
 
 def unclear(slot: str) -> str:
-    """Nothing was understood: examples of what can be said, for the prompt that is open ("morning", "evening", "any")."""
+    """Nothing was understood: examples of what can be said. `slot`: the open prompt, "morning", "evening" or "any"."""
     if slot == "morning":
         examples = '"4, comes and goes", "first steps 6, pain all the time" or "2, no pain at rest"'
     elif slot == "evening":
-        examples = '"walked 10 min, all done, worst 3", "some of it, worst 5" or "rested, worst 2"'
+        examples = '"walked 10 min, all done, worst 3", "some of it, worst 5" or "no walk today, worst 2"'
     else:
         examples = '"first steps 4", "walked 10 min, worst 3", "plan" or "help"'
-    return f"Sorry, I did not get that.\nYou can say things like {examples}.\nIs anything new or worrying? Tell me that too."
+    return (
+        f"Sorry, I did not get that.\nYou can say things like {examples}.\n"
+        "Is anything new or worrying? Tell me that too."
+    )
 
 
 def thanks() -> str:

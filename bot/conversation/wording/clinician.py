@@ -1,4 +1,4 @@
-"""What a clinician reads: help, confirmations, mistakes, notices, the caseload; and what the patient is told of each change."""
+"""What a clinician reads (help, confirmations, mistakes, notices, caseload), and what the patient is told of it."""
 
 from __future__ import annotations
 

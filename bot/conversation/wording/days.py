@@ -35,7 +35,7 @@ HEADLINE: dict[Decision, tuple[str, ...]] = {
     Decision.STOP: ("Today all exercises stop.",),
     Decision.UNLOAD: ("Today the foot needs a break from load.",),
     Decision.REST: ("Today is a rest day.",),
-    Decision.RESUME: ("Good news: you can start again today.",),
+    Decision.RESUME: ("You can start again today.", "Today we start again."),
     Decision.PROGRESS: ("Today we take one small step up.",),
     Decision.HOLD: ("Today we keep things as they are.", "Today we stay at this level.", "A steady day today."),
 }
@@ -64,7 +64,7 @@ HOLD_BECAUSE: tuple[tuple[Reason, str], ...] = (
     (Reason.RELEASED_LATELY, "You started again not long ago. Nothing goes up for two weeks after that."),
     (Reason.CHANGED_LATELY, "The plan changed only days ago. The heel needs more days to get used to it."),
     (Reason.AT_TARGET, "You are at your target. Well done. Now we keep it up."),
-    (Reason.WALKING_BARRED, "Your mornings are still above 5 of 10, so the walk does not go up."),
+    (Reason.WALKING_BARRED, "Your usual mornings are still above 5 of 10, so the walk does not go up."),
     (Reason.RAISES_BARRED, "It is too soon for a harder heel raise."),
 )
 """Why nothing goes up, the first that holds."""
@@ -82,7 +82,9 @@ STEP: dict[Step, str] = {
     Step.SEATED_BOTH: "Sit on a chair with both feet flat. Lift both heels slowly, then lower them slowly.",
     Step.SEATED_ONE: "Sit on a chair with the feet flat. Lift {one} slowly, then lower it slowly.",
     Step.STANDING_BOTH: "Stand and hold on to something firm. Go up on both feet slowly, then down slowly.",
-    Step.UP_BOTH_DOWN_ONE: "Hold on to something firm. Go up on both feet. Then shift over and go down on {foot}, slowly.",
+    Step.UP_BOTH_DOWN_ONE: (
+        "Hold on to something firm. Go up on both feet. Then shift over and go down on {foot}, slowly."
+    ),
     Step.STANDING_ONE: "Stand on {foot} and hold on to something firm. Go up slowly, then down slowly.",
     Step.ONE_ON_TOWEL: (
         "Stand on one foot ({which}), toes on a rolled towel. Hold on to something firm.\n"
@@ -102,7 +104,8 @@ WATCH: dict[Decision, str] = {
     Decision.UNLOAD: f"What to watch for: one position that is free of pain. That would be a good sign. {_SIGNS}",
     Decision.REST: f"What to watch for: calmer first steps tomorrow. {_SIGNS}",
     Decision.RESUME: (
-        "What to watch for: pain up to 5 of 10 is all right if it has calmed by tomorrow. If it goes over 5, stop there."
+        "What to watch for: pain up to 5 of 10 is all right if it has calmed by tomorrow. "
+        "If it goes over 5, stop there."
     ),
     Decision.PROGRESS: (
         "What to watch for: tomorrow's first steps. Pain up to 5 of 10 is all right if it has calmed by then. "
@@ -157,8 +160,8 @@ def _plan(plan: Plan, decision: DayDecision, protocol: Protocol, how: str | None
     else:
         lines.append("No heel raises today.")
     lines.append(
-        f"Toe hold: weight on the foot with the toes bent back, {protocol.toe_hold_sets}x{protocol.toe_hold_seconds} s. "
-        "It is a load, not a stretch."
+        "Toe hold: weight on the foot with the toes bent back, "
+        f"{protocol.toe_hold_sets}x{protocol.toe_hold_seconds} s. It is a load, not a stretch."
     )
     lines.append(pumps)
     return "\n".join(lines)

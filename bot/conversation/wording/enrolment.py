@@ -11,7 +11,8 @@ def what_this_is(clinician: str) -> str:
     """What the bot is and is not."""
     return (
         "Hello! I am a check-in bot for heel pain.\n"
-        f"I ask you a few questions each morning and evening. {clinician[0].upper() + clinician[1:]} sees your answers.\n"
+        "I ask you a few questions each morning and evening. "
+        f"{clinician[0].upper() + clinician[1:]} sees your answers.\n"
         "From them I work out small steps for each day, by fixed rules.\n"
         "I am a computer program. I do not tell you what is wrong with your foot, and I can make no promise.\n"
         f"What {clinician} says always comes first.\n"
@@ -74,8 +75,8 @@ def signs_alert(alias: str, words: str) -> str:
     return (
         f"WARNING SIGN at enrolment: {alias}\n"
         f'Their words: "{words}"\n'
-        "The programme has not started. The patient was told to call the emergency number for chest, breathing, bladder, "
-        "bowel, saddle numbness or self-harm, and to contact you or urgent care today for all else."
+        "The programme has not started. The patient was told to call the emergency number for chest, breathing, "
+        "bladder, bowel, saddle numbness or self-harm, and to contact you or urgent care today for all else."
     )
 
 

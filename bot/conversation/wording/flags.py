@@ -82,7 +82,7 @@ def flag_reply(codes: Iterable[RedFlag], *, clinician: str) -> str:
         lines += [
             "Please pause the exercises.",
             _signs(signs),
-            f"Contact {clinician} before the next session. Most often it is no emergency, but it should be checked."
+            f"Contact {clinician} before the next session. It needs to be checked first."
             if signs != [RedFlag.SEVERE_PAIN]
             else f"Contact {clinician} before the next session. If you can hardly bear it, go to urgent care today.",
             "If it gets worse fast, do not wait. Call urgent care or your local emergency number.",

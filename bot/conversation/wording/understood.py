@@ -37,7 +37,7 @@ EXERCISE: dict[Exercise, str] = {
 REST: dict[RestPattern, str] = {
     RestPattern.CONSTANT: "pain all the time",
     RestPattern.INTERMITTENT: "pain comes and goes",
-    RestPattern.NONE: "no pain at rest",
+    RestPattern.NONE: "no pain with weight off",
 }
 PLAN_DONE: dict[PlanDone, str] = {
     PlanDone.ALL: "all of the plan done",
@@ -105,7 +105,7 @@ def understood(reading: Reading, *, day_word: str) -> str:
         morning.append(f"eased after {_number(reading.settle_minutes)} min")
     evening = [_activity(each, whole) for each in reading.activities]
     evening += [_exercise(each, whole) for each in reading.exercises]
-    evening += [f"no {ACTIVITY.get(each) or EXERCISE[each]}" for each in reading.not_done]  # type: ignore[call-overload,index]
+    evening += [f"no {ACTIVITY[each] if isinstance(each, Activity) else EXERCISE[each]}" for each in reading.not_done]
     if reading.plan_done is not None:
         evening.append(PLAN_DONE[reading.plan_done] + _when(reading.plan_about, whole))
     if reading.worst_pain is not None:
