@@ -139,7 +139,7 @@ def _plan(plan: Plan, decision: DayDecision, protocol: Protocol, how: str | None
         "times, as far as it does not hurt. Do so in the morning and after sitting."
     )
     if decision.decision is Decision.STOP:
-        return "No exercises today."
+        return "Do no exercises today. Wait until your clinician says that you can go on."
     if decision.decision is Decision.UNLOAD:
         return (
             "Keep weight off the foot as far as you need. Ask your clinician about crutches.\n"
@@ -225,9 +225,7 @@ def _because(decision: DayDecision, before: DayDecision | None, clinician: str) 
         else:
             lines.append("At your last answer the pain was there all the time.")
     if kind is Decision.REST and decision.flare is None:
-        lines.append(
-            "The heel has not calmed enough since the flare. So we wait until a morning is close to your usual."
-        )
+        lines.append("The heel has not calmed enough yet. So we wait until a morning is close to your usual.")
     if kind is Decision.RESUME:
         if decision.released:
             lines.append(
@@ -281,7 +279,7 @@ def guidance(
         head = "Today the plan is a new one."
     plan = decision.plan
     how = how_to(plan.step, foot=foot, reps=plan.reps) if plan.has_raises else None
-    because = " ".join(filter(None, [_numbers(decision, yesterday_worst), *_because(decision, before, clinician)]))
+    because = "\n".join(filter(None, [_numbers(decision, yesterday_worst), *_because(decision, before, clinician)]))
     watch = WATCH[decision.decision]
     if decision.decision is Decision.HOLD and decision.off:
         watch = _SIGNS

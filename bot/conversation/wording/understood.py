@@ -105,7 +105,9 @@ def understood(reading: Reading, *, day_word: str) -> str:
         morning.append(f"eased after {_number(reading.settle_minutes)} min")
     evening = [_activity(each, whole) for each in reading.activities]
     evening += [_exercise(each, whole) for each in reading.exercises]
-    evening += [f"no {ACTIVITY[each] if isinstance(each, Activity) else EXERCISE[each]}" for each in reading.not_done]
+    evening += [
+        f"did no {ACTIVITY[each] if isinstance(each, Activity) else EXERCISE[each]}" for each in reading.not_done
+    ]
     if reading.plan_done is not None:
         evening.append(PLAN_DONE[reading.plan_done] + _when(reading.plan_about, whole))
     if reading.worst_pain is not None:

@@ -1,0 +1,282 @@
+"""Every text that a patient can read, in its variants, by name."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date
+from itertools import product
+
+from bot.conversation.wording import asking, clinician, days, enrolment, flags, prompts
+from bot.conversation.wording.understood import understood
+from bot.program.ladder import RaiseDose, first_of
+from bot.program.protocol import DEFAULT
+from bot.program.reasons import Reason
+from bot.program.terms import (
+    About,
+    Activity,
+    Cause,
+    Decision,
+    Exercise,
+    Phase,
+    PlanDone,
+    RedFlag,
+    RestPattern,
+    Step,
+    Variable,
+)
+from bot.program.values import DayDecision, Doses, Flare, Plan
+from bot.reader.reading import ActivityDone, ExerciseDone, Reading
+
+CLINICIANS = ("Dr Vale", "your clinician")
+GIVES_DOSE = (Decision.RESUME, Decision.PROGRESS, Decision.HOLD)
+
+
+def a_decision(
+    decision: Decision = Decision.HOLD,
+    *,
+    phase: Phase | None = None,
+    walk: int = 5,
+    raises: RaiseDose | None = None,
+    reasons: tuple[Reason, ...] = (),
+    cause: Cause | None = None,
+    candidates: tuple[Activity, ...] = (),
+    off: bool | None = None,
+    raises_today: bool = True,
+    day: int = 10,
+    pain: int | None = 4,
+    released: bool = False,
+) -> DayDecision:
+    """A day's decision as the rules could give it."""
+    off = decision not in GIVES_DOSE if off is None else off
+    raises = raises or first_of(Step.SEATED_BOTH)
+    if phase is None:
+        phase = Phase.INFLAMMATORY if decision is Decision.UNLOAD else Phase.REPARATIVE
+    shown = raises_today and not off
+    plan = Plan(
+        walk=0 if off else walk,
+        step=raises.step,
+        sets=raises.sets if shown else 0,
+        reps=raises.reps if shown else 0,
+    )
+    return DayDecision(
+        day=day,
+        phase=phase,
+        decision=decision,
+        reasons=reasons,
+        notices=(),
+        plan=plan,
+        shown=plan,
+        doses=Doses(walk=walk, raises=raises),
+        walk_without_gap=walk,
+        answered=True,
+        first_step_pain=pain,
+        rest_pattern=RestPattern.CONSTANT if phase is Phase.INFLAMMATORY else RestPattern.INTERMITTENT,
+        stated_pattern=None,
+        settled=decision is Decision.RESUME,
+        released=released,
+        reference=4,
+        reference_counts=True,
+        flare=None if cause is None else Flare(cause=cause, candidates=candidates),
+        irritable=Reason.IRRITABLE in reasons,
+        off=off,
+        went_up=None,
+        walk_changed=False,
+        raises_changed=False,
+        raises_anchor=1,
+        last_up=Variable.WALKING,
+        progressed=None,
+        order_given=None,
+        phase_order_ended=None,
+        only_question=False,
+    )
+
+
+def guide(
+    decision: DayDecision,
+    *,
+    before: DayDecision | None = None,
+    worst: int | None = 3,
+    week: int = 2,
+    foot: str = "right",
+    who: str = "Dr Vale",
+) -> str:
+    """The guidance of a decision."""
+    return days.guidance(
+        decision, before=before, yesterday_worst=worst, week=week, foot=foot, protocol=DEFAULT, clinician=who
+    )
+
+
+def _decisions() -> Iterator[tuple[str, DayDecision]]:
+    for phase, decision, day in product(Phase, Decision, (8, 9, 10)):
+        if (phase is Phase.INFLAMMATORY) != (decision is Decision.UNLOAD) and decision is not Decision.STOP:
+            continue
+        yield f"{decision} {phase} {day}", a_decision(decision, phase=phase, day=day)
+    for reason in Reason:
+        yield f"hold {reason}", a_decision(reasons=(reason,))
+        yield f"hold off {reason}", a_decision(reasons=(reason,), off=True)
+    for reason in (Reason.WALK_UP, Reason.RAISES_UP):
+        yield f"progress {reason}", a_decision(Decision.PROGRESS, reasons=(reason, Reason.IRRITABLE), walk=6)
+    for reason in (Reason.RED_FLAG, Reason.CLINICIAN_STOPPED):
+        yield f"stop {reason}", a_decision(Decision.STOP, reasons=(reason,))
+    for reason in (Reason.PHASE_BY_HAND, Reason.CONSTANT_PAIN, Reason.PHASE_KEPT):
+        yield f"unload {reason}", a_decision(Decision.UNLOAD, reasons=(reason,))
+    for reason in (Reason.GAP, Reason.AFTER_INFLAMMATORY, Reason.NEW_DOSE):
+        yield f"resume {reason}", a_decision(Decision.RESUME, reasons=(Reason.SETTLED, reason))
+    yield "resume released", a_decision(Decision.RESUME, released=True)
+    signs = (Reason.FLARE_CONSTANT, Reason.FLARE_RISE, Reason.FLARE_NOT_SETTLED)
+    several = (Activity.GARDENING, Activity.STAIRS, Activity.OTHER)
+    for cause, sign, found in product(Cause, signs, ((), (Activity.WALKING,), several)):
+        kind = Decision.UNLOAD if sign is Reason.FLARE_CONSTANT else Decision.REST
+        yield (
+            f"{kind} {cause} {sign} {len(found)}",
+            a_decision(kind, reasons=(Reason.FLARE, sign), cause=cause, candidates=found, walk=3),
+        )
+    for activity in Activity:
+        yield f"rest {activity}", a_decision(Decision.REST, cause=Cause.OTHER, candidates=(activity,))
+    yield (
+        "rest third flare",
+        a_decision(Decision.REST, reasons=(Reason.THIRD_FLARE, Reason.IRRITABLE), cause=Cause.INCREASE),
+    )
+    for step in Step:
+        yield f"step {step}", a_decision(raises=first_of(step))
+        yield f"step {step}, none today", a_decision(raises=first_of(step), raises_today=False)
+
+
+def _guidance() -> Iterator[tuple[str, str]]:
+    earlier = a_decision(Decision.STOP, walk=9, raises=first_of(Step.STANDING_BOTH))
+    for name, decision in _decisions():
+        for before, foot, who in ((None, "right", "Dr Vale"), (earlier, "both", "your clinician")):
+            text = guide(decision, before=before, foot=foot, who=who, week=2 if before else 30)
+            yield f"guidance {name}, {foot}", text
+        yield (
+            f"guidance {name}, same phase",
+            guide(decision, before=replace(earlier, phase=decision.phase), foot="left"),
+        )
+        yield f"plan {name}", days.plan_lines(decision.plan, decision, DEFAULT)
+
+
+def _readings() -> Iterator[Reading]:
+    for pattern in RestPattern:
+        yield Reading(first_step_pain=5, rest_pattern=pattern, settle_minutes=10.0)
+    for activity in Activity:
+        yield Reading(activities=(ActivityDone(activity=activity, minutes=12.0),), worst_pain=3)
+        yield Reading(not_done=(activity,))
+    for exercise in Exercise:
+        yield Reading(exercises=(ExerciseDone(exercise=exercise, sets=3, reps=10, seconds=20),))
+        yield Reading(not_done=(exercise,))
+    for done in PlanDone:
+        yield Reading(plan_done=done, about=About.YESTERDAY)
+    yield Reading(
+        first_step_pain=5,
+        rest_pattern=RestPattern.INTERMITTENT,
+        activities=tuple(ActivityDone(activity=each, minutes=10.0, about=About.YESTERDAY) for each in Activity),
+        exercises=tuple(ExerciseDone(exercise=each, sets=2, reps=8) for each in Exercise),
+        plan_done=PlanDone.ALL,
+        worst_pain=4,
+    )
+
+
+def _asked() -> Iterator[tuple[str, str]]:
+    for name in [
+        "ask_rest_pattern",
+        "ask_first_step_pain",
+        "ask_worst_pain",
+        "ask_what_was_done",
+        "ask_candidates",
+        "thanks",
+        "small_talk",
+        "help_text",
+        "nothing_to_undo",
+        "kept_for_later",
+        "evening_done",
+    ]:
+        yield name, getattr(asking, name)()
+    yield "ask_bare_number", asking.ask_bare_number(7)
+    for slot in ("morning", "evening", "any"):
+        yield f"unclear {slot}", asking.unclear(slot)
+    for what in ("morning", "evening", "evening, morning"):
+        yield f"undone {what}", asking.undone(what)
+    for code in RedFlag:
+        yield f"ask_flag {code}", asking.ask_flag(code)
+
+
+def _flags() -> Iterator[tuple[str, str]]:
+    for who in CLINICIANS:
+        for code in RedFlag:
+            yield f"flag_reply {code}", flags.flag_reply((code,), clinician=who)
+            yield f"still_open {code}", flags.still_open((code,), who)
+        for count in (2, 3, 15):
+            yield f"flag_reply {count} codes", flags.flag_reply(tuple(RedFlag)[-count:], clinician=who)
+            yield f"still_open {count} codes", flags.still_open(tuple(RedFlag)[-count:], who)
+        yield "flag_cleared", flags.flag_cleared(who)
+
+
+def _prompts() -> Iterator[tuple[str, str]]:
+    hold = a_decision()
+    for week in (1, 24, 30):
+        yield f"morning_prompt {week}", prompts.morning_prompt("Rowan", None, week)
+        plan = days.plan_lines(hold.plan, hold, DEFAULT)
+        yield f"morning_prompt {week} plan", prompts.morning_prompt("Rowan", plan, week)
+    yield "evening_prompt", prompts.evening_prompt("Rowan")
+    yield "only_question", prompts.only_question("Rowan")
+    for kind in ("morning", "evening"):
+        yield f"nudge {kind}", prompts.nudge(kind)
+    for week in (4, 8, 12, 24):
+        yield f"milestone {week}", prompts.milestone(week)
+    yield "holiday_set", prompts.holiday_set(date(2026, 5, 1), date(2026, 5, 10))
+    yield "holiday_set one day", prompts.holiday_set(date(2026, 5, 1), date(2026, 5, 1))
+    yield "holiday_ended", prompts.holiday_ended()
+    yield "holiday_unclear", prompts.holiday_unclear()
+
+
+def _enrolment() -> Iterator[tuple[str, str]]:
+    for name in [
+        "ask_consent",
+        "no_consent",
+        "ask_warning_signs",
+        "please_yes_or_no",
+        "ask_foot",
+        "unclear_foot",
+        "unclear_time_zone",
+        "ask_prompt_times",
+        "unclear_prompt_times",
+        "ask_first_step_pain",
+        "unclear_pain",
+        "ask_rest_pattern",
+        "unclear_rest_pattern",
+        "ask_prior_activity",
+        "unclear_prior_activity",
+    ]:
+        yield name, getattr(enrolment, name)()
+    for who in CLINICIANS:
+        yield "what_this_is", enrolment.what_this_is(who)
+        yield "signs_present", enrolment.signs_present(who)
+    yield "ask_time_zone", enrolment.ask_time_zone("Europe/Lisbon")
+    yield (
+        "done",
+        enrolment.done(
+            start=date(2026, 3, 2), walk=5, raises="seated both, 2 sets of 8", morning="07:00", evening="19:00"
+        ),
+    )
+
+
+def _told() -> Iterator[tuple[str, str]]:
+    for who in CLINICIANS:
+        yield "tell_paused", clinician.tell_paused(who, date(2026, 3, 10))
+        yield "tell_resumed", clinician.tell_resumed(who)
+        yield "tell_loading_stopped", clinician.tell_loading_stopped(who)
+        yield "tell_loading_allowed", clinician.tell_loading_allowed(who)
+        yield "tell_dose walk", clinician.tell_dose(who, "walking", "12 min")
+        yield "tell_dose raises", clinician.tell_dose(who, "heel raises", "up both down one 2x8")
+        for phase in Phase:
+            yield f"tell_phase {phase}", clinician.tell_phase(who, phase)
+
+
+def patient_texts() -> list[tuple[str, str]]:
+    """All of them: (name, text)."""
+    echoes = [
+        (f"understood {index}", understood(reading, day_word=str(reading.about)))
+        for index, reading in enumerate(_readings())
+    ]
+    return [*_guidance(), *_asked(), *_flags(), *_prompts(), *_enrolment(), *_told(), *echoes]
