@@ -11,7 +11,7 @@ from bot.conversation.wording import asking, clinician, days, enrolment, flags, 
 from bot.conversation.wording.understood import understood
 from bot.program.ladder import RaiseDose, first_of
 from bot.program.protocol import DEFAULT
-from bot.program.reasons import Reason
+from bot.program.reasons import Notice, Reason
 from bot.program.terms import (
     About,
     Activity,
@@ -138,6 +138,10 @@ def _decisions() -> Iterator[tuple[str, DayDecision]]:
         "rest third flare",
         a_decision(Decision.REST, reasons=(Reason.THIRD_FLARE, Reason.IRRITABLE), cause=Cause.INCREASE),
     )
+    third = (Reason.THIRD_FLARE,)
+    yield "rest third flare, unknown", a_decision(Decision.REST, reasons=third, cause=Cause.UNKNOWN)
+    lowest = a_decision(Decision.REST, cause=Cause.INCREASE)
+    yield "rest nothing to lower", replace(lowest, notices=(Notice.NOTHING_TO_LOWER,))
     for step in Step:
         yield f"step {step}", a_decision(raises=first_of(step))
         yield f"step {step}, none today", a_decision(raises=first_of(step), raises_today=False)

@@ -164,3 +164,25 @@ def test_doses_that_are_off_on_a_hold_day_are_not_given() -> None:
 )
 def test_the_week_is_said(week: int, words: str) -> None:
     assert words in guide(a_decision(), week=week)
+
+
+@pytest.mark.parametrize("cause", Cause)
+@pytest.mark.parametrize("third", [False, True])
+def test_doses_are_said_to_stay_only_where_the_flare_lowers_none(cause: Cause, third: bool) -> None:
+    """Rules 4.4 and 4.5: the third flare that is not laid to something else lowers walking, whatever its cause."""
+    text = guide(a_decision(Decision.REST, cause=cause, reasons=(Reason.THIRD_FLARE,) if third else ()))
+    assert ("does not lower your doses" in text) == (cause in (Cause.OTHER, Cause.UNKNOWN) and not third)
+    assert ("three flares in two weeks" in text) == third
+
+
+def test_a_phase_set_by_hand_is_said_to_be_the_clinicians() -> None:
+    text = guide(a_decision(Decision.UNLOAD, reasons=(Reason.PHASE_BY_HAND,)))
+    assert "Dr Vale has set the calming phase (inflammatory)." in text
+    assert "Your answers fit" not in text
+
+
+def test_a_gap_is_news_on_the_day_that_it_lowers_the_doses_only() -> None:
+    lowered = a_decision(walk=5, reasons=(Reason.GAP,))
+    assert guide(lowered, before=a_decision(walk=9)).startswith("Today the plan is a new one.")
+    assert not guide(lowered, before=a_decision(walk=5)).startswith("Today the plan is a new one.")
+    assert "doses are lower than before" not in guide(a_decision(Decision.REST, reasons=(Reason.GAP,)))

@@ -40,5 +40,5 @@ def test_a_patient_message_is_plain_short_and_promises_nothing(name: str, text: 
     assert len(text) <= 1500
     promised = r"\b(guarantee|will heal|will be fine|cured?|healed|for sure|will get better|pain-free)\b"
     assert not re.search(promised, text, re.IGNORECASE)
-    named = r"\b(plantar fasciitis|fasciitis|fracture|thrombosis|tendinopathy|you have an? (?!new))"
+    named = r"\b(plantar fasciitis|fasciitis|fracture|thrombosis|tendinopathy|(?<!do )you have an? (?!new))"
     assert not re.search(named, text, re.IGNORECASE), "the bot never diagnoses"

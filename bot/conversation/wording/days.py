@@ -10,26 +10,19 @@ from bot.conversation.wording.prompts import week_of
 from bot.conversation.wording.understood import activities_listed
 from bot.program.ladder import TEMPO_SECONDS, is_daily
 from bot.program.protocol import Protocol
-from bot.program.reasons import Reason
+from bot.program.reasons import Notice, Reason
 from bot.program.terms import Cause, Decision, Phase, RestPattern, Step
 from bot.program.values import DayDecision, Plan
 
 PHASE: dict[Phase, tuple[str, str]] = {
-    Phase.INFLAMMATORY: (
-        "Your answers fit the calming phase (inflammatory). The pain does not let up, so the heel needs less load.",
-        "Still the calming phase (inflammatory).",
-    ),
+    Phase.INFLAMMATORY: ("the calming phase (inflammatory)", "In it the heel needs less load, and time."),
     Phase.REPARATIVE: (
-        "Your answers fit the mending phase (reparative). The heel can take some load but is not strong yet. "
-        "Less pain does not mean strong.",
-        "Still the mending phase (reparative).",
+        "the mending phase (reparative)",
+        "The heel is not strong yet, even on days when it hurts less.",
     ),
-    Phase.REMODELLING: (
-        "Your answers fit the strength phase (remodelling). The heel can learn to take more, step by step.",
-        "Still the strength phase (remodelling).",
-    ),
+    Phase.REMODELLING: ("the strength phase (remodelling)", "The heel can learn to take more, in small steps."),
 }
-"""Each phase in full, and in short for the days on which nothing is new about it."""
+"""Each phase by name, with its own term, and what it means."""
 
 HEADLINE: dict[Decision, tuple[str, ...]] = {
     Decision.STOP: ("Today all exercises stop.",),
@@ -41,10 +34,10 @@ HEADLINE: dict[Decision, tuple[str, ...]] = {
 }
 
 CAUSE: dict[Cause, str] = {
-    Cause.INCREASE: "The last step up was likely a bit much for now.",
+    Cause.INCREASE: "The dose was likely a bit much for now.",
     Cause.OVERDONE: "Yesterday's walk was longer than the plan. That was likely too much for now.",
-    Cause.OTHER: "The plan is likely not the reason, so your doses stay as they are.",
-    Cause.UNKNOWN: "I cannot see from your answers what set it off. Your doses stay as they are.",
+    Cause.OTHER: "The plan is likely not the reason.",
+    Cause.UNKNOWN: "I cannot see from your answers what set it off.",
 }
 
 HOLD_BECAUSE: tuple[tuple[Reason, str], ...] = (
@@ -77,6 +70,7 @@ ADDED_BECAUSE: tuple[tuple[Reason, str], ...] = (
     (Reason.IRRITABLE, "Your heel flared twice of late, so steps up come more slowly."),
 )
 """What is said beside it."""
+_OF_DOSES = frozenset({Reason.GAP, Reason.AFTER_INFLAMMATORY, Reason.NEW_DOSE})
 
 STEP: dict[Step, str] = {
     Step.SEATED_BOTH: "Sit on a chair with both feet flat. Lift both heels slowly, then lower them slowly.",
@@ -96,7 +90,11 @@ _FEET = {
     "left": {"foot": "your left foot", "one": "the left heel", "which": "left"},
     "right": {"foot": "your right foot", "one": "the right heel", "which": "right"},
 }
-_BOTH_FEET = {"foot": "one foot, then do the other side", "one": "one heel", "which": "then the other"}
+_BOTH_FEET = {
+    "foot": "one foot (each side in turn)",
+    "one": "one heel (each side in turn)",
+    "which": "each side in turn",
+}
 
 _SIGNS = "Tell me at once if anything new comes up: swelling, numbness, a pop, or a foot that cannot take weight."
 WATCH: dict[Decision, str] = {
@@ -139,7 +137,7 @@ def _plan(plan: Plan, decision: DayDecision, protocol: Protocol, how: str | None
         "times, as far as it does not hurt. Do so in the morning and after sitting."
     )
     if decision.decision is Decision.STOP:
-        return "Do no exercises today. Wait until your clinician says that you can go on."
+        return "Do no exercises today. Go on only when your clinician says so."
     if decision.decision is Decision.UNLOAD:
         return (
             "Keep weight off the foot as far as you need. Ask your clinician about crutches.\n"
@@ -172,6 +170,14 @@ def plan_lines(plan: Plan, decision: DayDecision, protocol: Protocol) -> str:
     return _plan(plan, decision, protocol, None)
 
 
+def _phase(decision: DayDecision, clinician: str, *, news: bool) -> str:
+    """The phase in plain words with its own term; shorter where nothing is new about it."""
+    name, meaning = PHASE[decision.phase]
+    if Reason.PHASE_BY_HAND in decision.reasons:
+        return f"{clinician[:1].upper() + clinician[1:]} has set {name}. {meaning}"
+    return f"Your answers fit {name}. {meaning}" if news else f"Still {name}."
+
+
 def _numbers(decision: DayDecision, yesterday_worst: int | None) -> str:
     parts = []
     if decision.first_step_pain is not None:
@@ -181,7 +187,7 @@ def _numbers(decision: DayDecision, yesterday_worst: int | None) -> str:
     return " ".join(parts)
 
 
-def _flare(decision: DayDecision, before: DayDecision | None) -> list[str]:
+def _flare(decision: DayDecision, before: DayDecision | None, clinician: str) -> list[str]:
     flare = decision.flare
     if flare is None:
         return []
@@ -192,6 +198,10 @@ def _flare(decision: DayDecision, before: DayDecision | None) -> list[str]:
     else:
         opening = "Yesterday's pain went over 5, and it had not calmed by today. We call that a flare."
     lines = [f"{opening} It happens to many people on the way.", CAUSE[flare.cause]]
+    if flare.cause in (Cause.OTHER, Cause.UNKNOWN) and Reason.THIRD_FLARE not in decision.reasons:
+        lines.append("So this flare does not lower your doses.")
+    if Notice.NOTHING_TO_LOWER in decision.notices:
+        lines.append(f"Your doses are at their lowest. I will let {clinician} know.")
     if before is not None and decision.doses.walk < before.doses.walk:
         lines.append(
             f"When we start again, the walking time goes from {before.doses.walk} to {_minutes(decision.doses.walk)}."
@@ -212,15 +222,15 @@ def _because(decision: DayDecision, before: DayDecision | None, clinician: str) 
     lines: list[str] = []
     if kind is Decision.STOP:
         if Reason.RED_FLAG in reasons:
-            lines.append(f"A warning sign is open. Contact {clinician}, who decides when you can go on.")
+            lines.append(
+                f"There was a warning sign. {clinician[:1].upper() + clinician[1:]} decides when you can go on."
+            )
         if Reason.CLINICIAN_STOPPED in reasons or not lines:
             lines.append(f"{clinician[:1].upper() + clinician[1:]} has stopped all exercises for now.")
         return lines
-    lines += _flare(decision, before)
-    if kind is Decision.UNLOAD and decision.flare is None:
-        if Reason.PHASE_BY_HAND in reasons:
-            lines.append(f"{clinician[:1].upper() + clinician[1:]} has set this phase.")
-        elif decision.rest_pattern is RestPattern.CONSTANT:
+    lines += _flare(decision, before, clinician)
+    if kind is Decision.UNLOAD and decision.flare is None and Reason.PHASE_BY_HAND not in reasons:
+        if decision.rest_pattern is RestPattern.CONSTANT:
             lines.append("Your pain is there all the time, also with the weight off.")
         else:
             lines.append("At your last answer the pain was there all the time.")
@@ -239,10 +249,16 @@ def _because(decision: DayDecision, before: DayDecision | None, clinician: str) 
     if kind is Decision.PROGRESS:
         lines.append(_step_up(decision, before))
         lines.append("Your last mornings stayed calm with the plan done. Only one thing goes up at a time.")
+    added = [
+        text
+        for reason, text in ADDED_BECAUSE
+        if reason in reasons and (decision.plan.has_dose or reason not in _OF_DOSES)
+    ]
     if kind is Decision.HOLD:
-        lines.append(next((text for reason, text in HOLD_BECAUSE if reason in reasons), "This level fits you for now."))
-    lines += [text for reason, text in ADDED_BECAUSE if reason in reasons]
-    return lines
+        why = next((text for reason, text in HOLD_BECAUSE if reason in reasons), None)
+        if why is not None or not added:
+            lines.append(why or "This level fits you for now.")
+    return lines + added
 
 
 def _step_up(decision: DayDecision, before: DayDecision | None) -> str:
@@ -273,9 +289,14 @@ def guidance(
     head = headlines[decision.day % len(headlines)]
     if decision.decision is Decision.HOLD and Reason.PAINFUL_DOSES in decision.reasons:
         head = "Today the walk gets shorter."
+    elif decision.released:
+        head = "Today we start again, with care."
     elif decision.decision is Decision.HOLD and decision.off:
         head = "Today we wait a little longer."
-    elif decision.decision is Decision.HOLD and {Reason.GAP, Reason.NEW_DOSE} & set(decision.reasons):
+    elif decision.decision is Decision.HOLD and (
+        Reason.NEW_DOSE in decision.reasons
+        or (Reason.GAP in decision.reasons and before is not None and before.doses != decision.doses)
+    ):
         head = "Today the plan is a new one."
     plan = decision.plan
     how = how_to(plan.step, foot=foot, reps=plan.reps) if plan.has_raises else None
@@ -285,7 +306,7 @@ def guidance(
         watch = _SIGNS
     return "\n\n".join(
         [
-            f"{head}\n{PHASE[decision.phase][0 if news else 1]}",
+            f"{head}\n{_phase(decision, clinician, news=news)}",
             _plan(plan, decision, protocol, how),
             f"Why: {because}",
             f"{watch}\n{week_of(week)}",

@@ -53,7 +53,9 @@ def _signs(codes: list[RedFlag]) -> str:
     if len(codes) == 1:
         return f"You told me about {SIGN[codes[0]]}."
     # One line each keeps a long list readable.
-    return "You told me about these signs:\n" + "\n".join(f"- {SIGN[code]}." for code in codes)
+    return "You told me about these signs:\n" + "\n".join(
+        f"- {SIGN[code][0].upper() + SIGN[code][1:]}." for code in codes
+    )
 
 
 def flag_reply(codes: Iterable[RedFlag], *, clinician: str) -> str:
@@ -122,7 +124,7 @@ def flag_cleared(clinician: str) -> str:
     who = clinician[0].upper() + clinician[1:]
     return (
         f"{who} has looked at the warning sign and cleared it.\n"
-        "No exercises just yet. Tell me about your first steps tomorrow morning, and we go on from there.\n"
+        "No exercises just yet. We go on from your next morning answer.\n"
         "If the sign comes back, tell me at once."
     )
 

@@ -46,6 +46,10 @@ PLAN_DONE: dict[PlanDone, str] = {
 }
 
 
+_ON_ONE_LINE = 3
+"""Sentences of an echo on one line; a longer report has a line for each."""
+
+
 def _listed(names: tuple[str, ...]) -> str:
     """Names as a person would list them: "a", "a and b", "a, b and c"."""
     if len(names) < 2:
@@ -62,21 +66,17 @@ def _number(value: float) -> str:
     return f"{round(value, 1):g}"
 
 
-def _when(about: About, whole: About) -> str:
-    return " yesterday" if about is About.YESTERDAY and whole is not About.YESTERDAY else ""
-
-
-def _activity(done: ActivityDone, whole: About) -> str:
+def _activity(done: ActivityDone) -> str:
     amounts = [
         None if done.minutes is None else f"{_number(done.minutes)} min",
         None if done.count is None else f"{_number(done.count)} times",
         None if done.steps is None else f"{done.steps} steps",
         None if done.km is None else f"{_number(done.km)} km",
     ]
-    return " ".join([_DONE[done.activity], *(each for each in amounts if each)]) + _when(done.about, whole)
+    return " ".join([_DONE[done.activity], *(each for each in amounts if each)])
 
 
-def _exercise(done: ExerciseDone, whole: About) -> str:
+def _exercise(done: ExerciseDone) -> str:
     amount = ""
     if done.sets is not None and done.reps is not None:
         amount = f" {done.sets}x{done.reps}"
@@ -86,7 +86,7 @@ def _exercise(done: ExerciseDone, whole: About) -> str:
         amount = f", {done.reps} in all"
     if done.seconds is not None:
         amount += f", {done.seconds} s"
-    return EXERCISE[done.exercise] + amount + _when(done.about, whole)
+    return EXERCISE[done.exercise] + amount
 
 
 def understood(reading: Reading, *, day_word: str) -> str:
@@ -103,21 +103,27 @@ def understood(reading: Reading, *, day_word: str) -> str:
         morning.append(REST[reading.rest_pattern])
     if reading.settle_minutes is not None:
         morning.append(f"eased after {_number(reading.settle_minutes)} min")
-    evening = [_activity(each, whole) for each in reading.activities]
-    evening += [_exercise(each, whole) for each in reading.exercises]
+    evening = [(each.about, _activity(each)) for each in reading.activities]
+    evening += [(each.about, _exercise(each)) for each in reading.exercises]
     evening += [
-        f"did no {ACTIVITY[each] if isinstance(each, Activity) else EXERCISE[each]}" for each in reading.not_done
+        (whole, f"did no {ACTIVITY[each] if isinstance(each, Activity) else EXERCISE[each]}")
+        for each in reading.not_done
     ]
     if reading.plan_done is not None:
-        evening.append(PLAN_DONE[reading.plan_done] + _when(reading.plan_about, whole))
+        evening.append((reading.plan_about, PLAN_DONE[reading.plan_done]))
     if reading.worst_pain is not None:
-        evening.append(f"worst pain {reading.worst_pain}" + _when(reading.worst_pain_about, whole))
+        evening.append((reading.worst_pain_about, f"worst pain {reading.worst_pain}"))
     if not morning and not evening:
         return ""
-    # Three facts at most to a sentence: a long report stays easy to check.
-    parts = [morning] if morning else []
-    parts += [evening[at : at + 3] for at in range(0, len(evening), 3)]
-    sentences = [", ".join(part) for part in parts]
-    tail = "".join(f" {each[0].upper()}{each[1:]}." for each in sentences[1:])
+    before = [text for about, text in evening if about is not whole and about is About.YESTERDAY]
+    same = [text for about, text in evening if about is whole or about is not About.YESTERDAY]
+    sentences = [*_sentences(morning), *(f"yesterday {each}" for each in _sentences(before)), *_sentences(same)]
+    between = " " if len(sentences) <= _ON_ONE_LINE else "\n"
+    tail = "".join(f"{between}{each[0].upper()}{each[1:]}." for each in sentences[1:])
     day = " for yesterday" if whole is About.YESTERDAY else ""
     return f"Noted{day}: {sentences[0]}.{tail}"
+
+
+def _sentences(facts: list[str]) -> list[str]:
+    """Three facts at most to a sentence: a long report stays easy to check."""
+    return [", ".join(facts[at : at + 3]) for at in range(0, len(facts), 3)]
