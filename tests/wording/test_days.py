@@ -186,3 +186,13 @@ def test_a_gap_is_news_on_the_day_that_it_lowers_the_doses_only() -> None:
     assert guide(lowered, before=a_decision(walk=9)).startswith("Today the plan is a new one.")
     assert not guide(lowered, before=a_decision(walk=5)).startswith("Today the plan is a new one.")
     assert "doses are lower than before" not in guide(a_decision(Decision.REST, reasons=(Reason.GAP,)))
+
+
+def test_an_irritable_heel_is_spoken_of_when_it_begins_and_once_a_week() -> None:
+    words = "flared twice of late"
+    irritable = (Reason.CHANGED_LATELY, Reason.IRRITABLE)
+    earlier = a_decision(reasons=irritable)
+    assert words in guide(a_decision(reasons=irritable, day=10), before=a_decision())
+    assert words not in guide(a_decision(reasons=irritable, day=10), before=earlier)
+    assert words in guide(a_decision(reasons=irritable, day=15), before=earlier)
+    assert words in guide(a_decision(Decision.REST, reasons=irritable, cause=Cause.OTHER, day=10), before=earlier)

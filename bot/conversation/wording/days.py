@@ -47,7 +47,7 @@ HOLD_BECAUSE: tuple[tuple[Reason, str], ...] = (
     (Reason.NO_ANSWER, "I do not have your full morning answer, so nothing goes up."),
     (Reason.PAUSED, "Your clinician has set a pause, so nothing goes up."),
     (Reason.MORNING_HIGH, "This morning was above your usual, so nothing goes up."),
-    (Reason.MORNINGS_HIGH, "The last mornings were above your usual, so nothing goes up."),
+    (Reason.MORNINGS_HIGH, "Some of the last mornings were above your usual, so nothing goes up."),
     (Reason.WEEK_RISING, "This week's mornings were worse than last week's, so nothing goes up."),
     (Reason.PAINFUL_EVENING, "Pain went over 5 on one of the last evenings, so nothing goes up."),
     (Reason.NOT_TOLERATED, "I need a few more days with the plan done and a calm next day, so nothing goes up."),
@@ -249,11 +249,11 @@ def _because(decision: DayDecision, before: DayDecision | None, clinician: str) 
     if kind is Decision.PROGRESS:
         lines.append(_step_up(decision, before))
         lines.append("Your last mornings stayed calm with the plan done. Only one thing goes up at a time.")
-    added = [
-        text
-        for reason, text in ADDED_BECAUSE
-        if reason in reasons and (decision.plan.has_dose or reason not in _OF_DOSES)
-    ]
+    left_out = set() if decision.plan.has_dose else set(_OF_DOSES)
+    if decision.flare is None and before is not None and before.irritable and decision.day % 7 != 1:
+        # It lasts for weeks: said when it begins, at a flare and once a week, not every day.
+        left_out.add(Reason.IRRITABLE)
+    added = [text for reason, text in ADDED_BECAUSE if reason in reasons and reason not in left_out]
     if kind is Decision.HOLD:
         why = next((text for reason, text in HOLD_BECAUSE if reason in reasons), None)
         if why is not None or not added:
