@@ -1,0 +1,57 @@
+"""Words to reading: what a patient's reply says, as a structured record. Pure: text in, reading out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from bot.program.terms import Asked
+from bot.reader.reading import Reading
+
+
+def read(text: str, asked: Asked) -> Reading:
+    """What the reply says. Never raises, on any text. `asked` is the prompt that is open."""
+    from dataclasses import replace
+
+    from bot.reader.flags import find_flags
+    from bot.reader.interpret import interpret
+
+    reading = interpret(text, asked)
+    by_words = find_flags(text, asked)
+    codes = {each.code for each in by_words}
+    return replace(reading, flags=(*by_words, *(each for each in reading.flags if each.code not in codes)))
+
+
+def _plain(value: float | None) -> float | int | None:
+    if value is None:
+        return None
+    return int(value) if float(value).is_integer() else round(value, 6)
+
+
+def to_contract(reading: Reading) -> dict[str, Any]:
+    """Exactly the fields of the reader's contract."""
+    return {
+        "first_step_pain": reading.first_step_pain,
+        "rest_pattern": None if reading.rest_pattern is None else str(reading.rest_pattern),
+        "worst_pain": reading.worst_pain,
+        "settle_minutes": _plain(reading.settle_minutes),
+        "activities": [
+            {
+                "activity": str(each.activity),
+                "minutes": _plain(each.minutes),
+                "count": _plain(each.count),
+                "steps": each.steps,
+                "km": _plain(each.km),
+            }
+            for each in reading.activities
+        ],
+        "exercises": [
+            {"exercise": str(each.exercise), "sets": each.sets, "reps": each.reps, "seconds": each.seconds}
+            for each in reading.exercises
+        ],
+        "plan_done": None if reading.plan_done is None else str(reading.plan_done),
+        "red_flags": [str(code) for code in reading.red_flags],
+        "about": str(reading.about),
+    }
+
+
+__all__ = ["Reading", "read", "to_contract"]
