@@ -68,6 +68,8 @@ class _Interpreter:
         self.sentences = _split(self.text, _SENTENCE_END)
         self.amounts = quantities(self.text)
         self.used: set[int] = set()
+        # "only hurts when I walk" speaks of pain, not of a walk.
+        self.rest_spans = [m.span() for pattern in self.words.rest.values() for m in pattern.finditer(self.text)]
         self.evidence: list[Evidence] = []
 
     def _note(self, field: str, start: int, end: int) -> None:
@@ -206,7 +208,7 @@ class _Interpreter:
             if start < last_end:
                 continue
             clause = _containing(self.clauses, start)
-            if self._not_meant(start, end, kind):
+            if self._not_meant(start, end, kind) or any(a <= start < b for a, b in self.rest_spans):
                 continue
             last_end = end
             if self._denied(start, end, clause):
@@ -221,6 +223,7 @@ class _Interpreter:
             about.setdefault(kind, self._day_at(start))
             if amount is not None:
                 found[kind].append(amount)
+                found[kind].extend(self._again(amount, end, mentions, position))
             self._note("activities", start, end)
         if self.asked is not Asked.MORNING or not found:
             for index, each in enumerate(self.amounts):
@@ -255,7 +258,7 @@ class _Interpreter:
     def _activity_amount(
         self, start: int, end: int, kind: Activity, mentions: list[tuple[int, int, Activity]], position: int
     ) -> Quantity | None:
-        kinds = {"minutes", "km", "steps"} | ({"count", "number"} if kind is Activity.STAIRS else set())
+        kinds = {"minutes", "km", "steps", "number"} | ({"count"} if kind is Activity.STAIRS else set())
         sentence = _containing(self.sentences, start)
         lower = mentions[position - 1][1] if position else 0
         upper = mentions[position + 1][0] if position + 1 < len(mentions) else len(self.text)
@@ -264,7 +267,7 @@ class _Interpreter:
             if index in self.used or each.kind not in kinds:
                 continue
             outside = each.start < sentence.start or each.start >= sentence.end
-            if outside or each.end <= lower and each.start < lower or each.start >= upper + 1:
+            if outside or (each.end <= lower and each.start < lower) or each.start >= upper + 1:
                 continue
             if each.kind == "number" and not re.match(
                 r"\s*(?:flights?|stairs?|sets?)", self.text[each.end : each.end + 10]
@@ -288,6 +291,42 @@ class _Interpreter:
                 return None
         self.used.add(best[1])
         return each
+
+    def _again(
+        self, first: Quantity, end: int, mentions: list[tuple[int, int, Activity]], position: int
+    ) -> list[Quantity]:
+        """Further amounts of the same activity: "10 min in the morning and 10 min in the evening"."""
+        upper = mentions[position + 1][0] if position + 1 < len(mentions) else len(self.text)
+        sentence = _containing(self.sentences, first.start)
+        more: list[Quantity] = []
+        for index, each in enumerate(self.amounts):
+            if (
+                index in self.used
+                or each.kind != first.kind
+                or not max(first.end, end) <= each.start < min(upper, sentence.end)
+            ):
+                continue
+            before, after = self.text[max(first.end, each.start - 30) : each.start], self.text[each.end : each.end + 28]
+            joined = re.search(r"(?:\band|\bthen|\bplus|,|\+|&)\s*(?:then |again |another |about |a |for )*$", before)
+            if joined and (
+                re.match(
+                    r"\s*(?:in the|at|this|after|before|later|again|back|more|on the way|home|tonight|to get|there)\b",
+                    after,
+                )
+                or re.search(r"\banother $", before)
+            ):
+                self.used.add(index)
+                more.append(each)
+        return more
+
+    def _number_fits(self, each: Quantity, end: int, kind: Activity) -> bool:
+        """A number without a unit: flights of stairs; minutes right after the verb ("walked 10")."""
+        if kind is Activity.STAIRS:
+            return bool(re.match(r"\s*(?:flights?|stairs?|sets?|times?)", self.text[each.end : each.end + 10]))
+        between = self.text[end : each.start]
+        return (
+            each.start >= end and bool(re.fullmatch(r"\s*(?:for |the |about |around )*", between)) and each.value >= 1
+        )
 
     def _is_settling(self, each: Quantity) -> bool:
         clause = _containing(self.clauses, each.start)
@@ -338,8 +377,8 @@ class _Interpreter:
                     worst = self._merged(worst, value, each)
             elif (
                 each.kind == "score"
-                or self.words.score_cue.search(self.text[max(0, each.start - 20) : each.start])
-                and re.search(r"\b(?:pain|heel|worst)\b", self.text[max(0, each.start - 30) : each.start])
+                or (self.words.score_cue.search(self.text[max(0, each.start - 20) : each.start])
+                and re.search(r"\b(?:pain|heel|worst)\b", self.text[max(0, each.start - 30) : each.start]))
             ):
                 worst = self._merged(worst, value, each)
             else:
@@ -371,7 +410,7 @@ class _Interpreter:
         }
         nearest = max(((max(found), role) for role, found in places.items() if found), default=None)
         near_after = after[:26]
-        stop = re.search(r"[,:]", near_after)
+        stop = re.search(r"[,:]|\b(?:no|none|nothing|not|and|but|then)\b", near_after)
         near_after = near_after[: stop.start()] if stop else near_after
         for role, pattern in (("worst", words.worst), ("first", words.first), ("rest", words.at_rest)):
             if nearest is None and pattern.search(near_after):
@@ -400,9 +439,7 @@ class _Interpreter:
                 before = self.text[max(0, match.start() - 16) : match.start()]
                 if pattern is RestPattern.CONSTANT and re.search(r"\b(?:not|n't|isn't|no|never|if it)\s*$", before):
                     found.append((match.start(), RestPattern.INTERMITTENT))
-                elif pattern is RestPattern.CONSTANT and self._about_deeds(match.start()):
-                    continue
-                elif pattern is RestPattern.INTERMITTENT and re.search(r"\b(?:not|never) (?:even )?$", before):
+                elif (pattern is RestPattern.CONSTANT and self._about_deeds(match.start())) or (pattern is RestPattern.INTERMITTENT and re.search(r"\b(?:not|never) (?:even )?$", before)):
                     continue
                 else:
                     self._note("rest_pattern", match.start(), match.end())
@@ -459,8 +496,12 @@ class _Interpreter:
             if each.kind == "minutes" and index not in self.used:
                 clause = _containing(self.clauses, each.start)
                 near = self.text[clause.start : clause.end]
-                rest = near.replace(self.text[each.start : each.end], "").strip(" ,.;:0123456789x/")
-                if len(rest.split()) <= 3 and Activity.WALKING not in denied:
+                rest = re.sub(
+                    r"\b(?:did|the|and|my|a|of|for|about|then|plus|today|\d+x\d+)\b",
+                    "",
+                    near.replace(self.text[each.start : each.end], ""),
+                )
+                if len(rest.strip(" ,.;:0123456789x/").split()) <= 3 and Activity.WALKING not in denied:
                     self.used.add(index)
                     return [
                         *found,
@@ -470,10 +511,13 @@ class _Interpreter:
 
 
 def _activity(kind: Activity, parts: list[Quantity], about: About) -> ActivityDone:
-    minutes = [each.value for each in parts if each.kind == "minutes"]
+    unnamed = "number" if kind is not Activity.STAIRS else "minutes"
+    minutes = [each.value for each in parts if each.kind in {"minutes", unnamed}]
     km = [each.value for each in parts if each.kind == "km"]
     steps = [each.value for each in parts if each.kind == "steps"]
-    count = [each.value for each in parts if each.kind in {"count", "number"}]
+    count = [
+        each.value for each in parts if each.kind == "count" or (each.kind == "number" and kind is Activity.STAIRS)
+    ]
     return ActivityDone(
         activity=kind,
         minutes=sum(minutes) if minutes else None,

@@ -42,7 +42,7 @@ def _number_words(text: str) -> str:
     return re.sub(r"(?<=\d),(?=\d{3}\b)", "", text)
 
 
-def normalised(text: str) -> str:
+def normalised(text: str, *, number_words: bool = True) -> str:
     """The text as the rest of the reader reads it. Linear in its length."""
     text = unicodedata.normalize("NFC", text[:_LONGEST]).translate(
         {
@@ -70,4 +70,4 @@ def normalised(text: str) -> str:
     text = re.sub(
         r"(?<=\d)\s?(?:kms?|kilometres?|kilometers?|k(?= (?:walk|run|ran|jog|ride|bike|round|along)))\b", " km", text
     )
-    return _number_words(text)
+    return _number_words(text) if number_words else text
