@@ -61,7 +61,7 @@ def read(
     """Turn patients' replies (JSON Lines on standard input) into structured records."""
     from bot.commands.read import read_command
 
-    read_command(explain=explain, score=score)
+    read_command(explain=explain, score_file=score)
 
 
 def print_line(text: str) -> None:

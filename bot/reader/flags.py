@@ -97,7 +97,9 @@ def _denied(signs: _Signs, text: str, first: int, start: int, end: int) -> bool:
         before = before[ends[-1].end() :]
     # A comma ends a denial unless a list goes on: "no fever, swelling or numbness".
     comma = before.rfind(",")
-    if (comma >= 0 and len(before) - comma > 14) or (comma >= 0 and re.search(r"\b(?:i|it|the|my|its|it's|is|was|has|have|feel|and then)\b", before[comma:])):
+    if (comma >= 0 and len(before) - comma > 14) or (
+        comma >= 0 and re.search(r"\b(?:i|it|the|my|its|it's|is|was|has|have|feel|and then)\b", before[comma:])
+    ):
         before = before[comma + 1 :]
     before = signs.double.sub(lambda m: "#" * len(m[0]), before)
     if re.search(r"\b(?:and|then|so|now) (?:i|my|the|it|now)\b", before):

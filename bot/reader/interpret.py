@@ -62,6 +62,9 @@ class _Interpreter:
         self.words: Vocabulary = vocabulary()
         self.asked = asked
         plain = normalised(text)
+        # "1. 4  2. none": the numbers of a list are no scores.
+        if re.match(r"\s*1[.)]\s+\S", plain) and re.search(r"\s2[.)]\s", plain):
+            plain = re.sub(r"(^|\s)([1-9])[.)](?=\s)", r"\1;", plain)
         # Figures of speech keep their length, so that places stay true.
         self.text = self.words.figures.sub(lambda m: "#" * len(m[0]), plain)
         self.clauses = _split(self.text, _CLAUSE_END)
@@ -269,9 +272,7 @@ class _Interpreter:
             outside = each.start < sentence.start or each.start >= sentence.end
             if outside or (each.end <= lower and each.start < lower) or each.start >= upper + 1:
                 continue
-            if each.kind == "number" and not re.match(
-                r"\s*(?:flights?|stairs?|sets?)", self.text[each.end : each.end + 10]
-            ):
+            if each.kind == "number" and not self._number_fits(each, end, kind):
                 continue
             if self._is_settling(each):
                 continue
@@ -354,6 +355,8 @@ class _Interpreter:
             if self._another(before, after):
                 continue
             role = self._role(before, after)
+            if role == "worst" and "worst of the day" in before and self.words.first.search(before):
+                first, first_tag = value, True
             if role == "rest":
                 rest = RestPattern.NONE if value == 0 else rest
                 continue
@@ -375,10 +378,9 @@ class _Interpreter:
             elif self.asked is Asked.EVENING:
                 if not worst_tag:
                     worst = self._merged(worst, value, each)
-            elif (
-                each.kind == "score"
-                or (self.words.score_cue.search(self.text[max(0, each.start - 20) : each.start])
-                and re.search(r"\b(?:pain|heel|worst)\b", self.text[max(0, each.start - 30) : each.start]))
+            elif each.kind == "score" or (
+                self.words.score_cue.search(self.text[max(0, each.start - 20) : each.start])
+                and re.search(r"\b(?:pain|heel|worst)\b", self.text[max(0, each.start - 30) : each.start])
             ):
                 worst = self._merged(worst, value, each)
             else:
@@ -419,7 +421,7 @@ class _Interpreter:
 
     def _another(self, before: str, after: str) -> bool:
         """Another body part, person or day: not this score."""
-        near = before[-22:]
+        near = before[-14:]
         near = near[near.rfind(",") + 1 :]
         if self.words.other_part.search(near) or re.match(
             r"\s*(?:for the|for effort|for my) (?:weather|food|view|effort|film|cake)", after
@@ -439,7 +441,9 @@ class _Interpreter:
                 before = self.text[max(0, match.start() - 16) : match.start()]
                 if pattern is RestPattern.CONSTANT and re.search(r"\b(?:not|n't|isn't|no|never|if it)\s*$", before):
                     found.append((match.start(), RestPattern.INTERMITTENT))
-                elif (pattern is RestPattern.CONSTANT and self._about_deeds(match.start())) or (pattern is RestPattern.INTERMITTENT and re.search(r"\b(?:not|never) (?:even )?$", before)):
+                elif (pattern is RestPattern.CONSTANT and self._about_deeds(match.start())) or (
+                    pattern is RestPattern.INTERMITTENT and re.search(r"\b(?:not|never) (?:even )?$", before)
+                ):
                     continue
                 else:
                     self._note("rest_pattern", match.start(), match.end())

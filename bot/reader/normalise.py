@@ -32,6 +32,12 @@ def _number_words(text: str) -> str:
     text = re.sub(r"\bhalf a dozen\b", "6", text)
     text = re.sub(r"\b(?:a|one) dozen\b|\bdozen\b", "12", text)
     text = re.sub(r"\b(?:a|one) hundred\b", "100", text)
+    # "the second one", "a quick one": no number.
+    text = re.sub(
+        r"\b(first|second|third|last|next|another|this|that|the|quick|good|bad|big|no|any|every|each|which|same|other) one\b",
+        r"\1 thing",
+        text,
+    )
     text = re.sub(
         r"\b(" + "|".join(sorted(numbers, key=len, reverse=True)) + r")\b", lambda m: str(numbers[m[1]]), text
     )
