@@ -11,7 +11,7 @@ from bot.program.ladder import RaiseDose, first_of
 from bot.program.protocol import DEFAULT
 from bot.program.reasons import Reason
 from bot.program.terms import Activity, Cause, Decision, Phase, Step
-from wording.catalogue import a_decision, guide
+from tests.wording.catalogue import a_decision, guide
 
 
 def test_every_phase_decision_cause_and_step_has_its_own_words() -> None:

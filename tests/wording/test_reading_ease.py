@@ -10,7 +10,7 @@ import re
 import pytest
 import textstat
 
-from wording.catalogue import patient_texts
+from tests.wording.catalogue import patient_texts
 
 TEXTS = patient_texts()
 

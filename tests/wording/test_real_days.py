@@ -24,7 +24,7 @@ from bot.program.values import (
     Today,
     start,
 )
-from wording.catalogue import guide
+from tests.wording.catalogue import guide
 
 DAYS = 90
 

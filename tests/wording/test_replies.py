@@ -12,7 +12,7 @@ from bot.program.flags import URGENCY_OF
 from bot.program.reasons import Notice, Reason
 from bot.program.terms import About, Activity, Decision, Exercise, Phase, PlanDone, RedFlag, RestPattern, Urgency
 from bot.reader.reading import ActivityDone, ExerciseDone, FlagFinding, Reading
-from wording.catalogue import a_decision
+from tests.wording.catalogue import a_decision
 
 WHO = "Dr Vale"
 

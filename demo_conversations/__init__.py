@@ -1,0 +1,1 @@
+"""Played conversations: stories that are also tests. See DEVELOPERS.md, "Played conversations"."""
