@@ -91,6 +91,8 @@ class EnrolmentDialogue:
         reading = read(text, Asked.ANY)
         clinician = people.clinician_of(self.session, self.patient)
         if answer is True or reading.flags:
+            # Whatever is answered next, nothing is loaded until the clinician has sent /allow.
+            self.patient.loading_stopped = True
             self._say(words.signs_present(clinician_name(self.session, self.patient)))
             if clinician is not None:
                 self.replies.say(

@@ -38,7 +38,7 @@ from bot.conversation.wording import days as day_words
 from bot.conversation.wording import flags as flag_words
 from bot.conversation.wording import prompts as prompt_words
 from bot.program.flags import opens
-from bot.program.terms import About, Activity, Asked, Exercise, RedFlag
+from bot.program.terms import About, Activity, Asked, Decision, Exercise, RedFlag
 from bot.program.values import ActivityAmount, DayDecision, Evening, Morning, RaisesReported
 from bot.reader import read, to_contract
 from bot.reader.reading import FlagFinding, Reading
@@ -372,9 +372,10 @@ class PatientTurn:
             if ("morning", yesterday) in touched:
                 self.days.decide(yesterday)
             self.days.carry_on(yesterday)
-        if ("morning", self.today) in touched and (
-            self.days.is_answered(self.today) or self.days.decision(self.today) is not None
-        ):
+        decided_before = self.days.decision(self.today)
+        # A morning that was taken back does not undo a stop: only an answered morning decides such a day anew.
+        may_decide_anew = decided_before is not None and decided_before.decision is not Decision.STOP
+        if ("morning", self.today) in touched and (self.days.is_answered(self.today) or may_decide_anew):
             decided = self.days.decide(self.today)
             tell_notices(self.session, self.days, decided.notices, self.replies, self.today)
 
