@@ -133,7 +133,13 @@ def _set_aside(signs: _Signs, text: str, sentence: tuple[int, int], start: int, 
     ):
         return "should i mention" not in whole and not re.search(r"\b(?:now|since|today|this week|got)\b", whole)
     past = signs.history.search(signs.double.sub(lambda m: "#" * len(m[0]), whole))
-    if past is not None and not re.search(r"\b(?:now|today|this morning|again|tonight|is back|are back)\b", whole):
+    if past is not None and (
+        re.search(
+            r"\b(?:nothing like (?:that|this)|healed|fine (?:now|since|today|ever)|gone now|ok now|not any ?more)\b",
+            whole,
+        )
+        or not re.search(r"\b(?:now|today|this morning|again|tonight|is back|are back)\b", whole)
+    ):
         return True
     before = text[first:start]
     own_after_other = None

@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass, replace
 
 from bot.program.terms import About, Activity, Asked, Exercise, PlanDone, RedFlag, RestPattern
-from bot.reader.normalise import normalised
+from bot.reader.normalise import LONGEST, normalised
 from bot.reader.quantities import Quantity, is_score, quantities
 from bot.reader.reading import ActivityDone, Evidence, ExerciseDone, FlagFinding, Reading
 from bot.reader.vocabulary import Vocabulary, vocabulary
@@ -26,7 +26,7 @@ _ZERO = re.compile(
 )
 _EMPTY = re.compile(r"^\W*(?:0|none|nothing|no pain|nil|zip|nada|no|not any)(?: at all)?\W*$")
 _SETTLE = re.compile(
-    r"\b(?:settl\w+|eas\w+|gone|went away|wore off|better|back to (?:normal|nothing)|calm\w+|loosen\w+|to go(?: away| off)?|passed|subsid\w+|disappear\w+|faded|stiff(?:ness)? (?:for|lasted)?)\b"
+    r"\b(?:settl\w+|eas\w+|gone|went away|wore off|better|back to (?:normal|nothing)|calm\w+|loosen\w+|to go(?: away| off)?|passed|subsid\w+|down to(?= (?:a )?\d| nothing)|disappear\w+|faded|stiff(?:ness)? (?:for|lasted)?)\b"
 )
 _WORK_STANDING = re.compile(
     r"\b(?:on my feet|on me feet|stood|standing)\b.{0,20}\b(?:all day|all shift|all morning|all afternoon|all evening)\b"
@@ -61,7 +61,7 @@ class _Interpreter:
     def __init__(self, text: str, asked: Asked) -> None:
         self.words: Vocabulary = vocabulary()
         self.asked = asked
-        plain = normalised(text)
+        plain = normalised(text, longest=LONGEST)
         # "1. 4  2. none": the numbers of a list are no scores.
         if re.match(r"\s*1[.)]\s+\S", plain) and re.search(r"\s2[.)]\s", plain):
             plain = re.sub(r"(^|\s)([1-9])[.)](?=\s)", r"\1;", plain)
@@ -185,7 +185,12 @@ class _Interpreter:
             return None
         each = self.amounts[best[1]]
         self.used.add(best[1])
+        extra = re.match(
+            r"[^.;]{0,25}?\b(?:an )?extra (\d{1,2})\b", self.text[max(end, each.end) : max(end, each.end) + 40]
+        )
         if each.kind == "sets":
+            if extra:
+                return 1, each.sets * int(each.value) + int(extra[1]), None
             return each.sets, int(each.value), None
         if each.kind == "hold":
             return each.sets, None, int(each.value)
@@ -195,7 +200,6 @@ class _Interpreter:
             return 1, None, int(each.value)
         if each.kind == "minutes":
             return 1, None, int(each.value * 60)
-        extra = re.match(r"[^.;]{0,25}?\b(?:an )?extra (\d{1,2})\b", self.text[end : end + 40])
         return 1, int(each.value) + (int(extra[1]) if extra else 0), None
 
     def activities(self) -> tuple[list[ActivityDone], list[Activity]]:
@@ -274,7 +278,7 @@ class _Interpreter:
                 continue
             if each.kind == "number" and not self._number_fits(each, end, kind):
                 continue
-            if self._is_settling(each):
+            if each.kind == "minutes" and self._is_settling(each):
                 continue
             between = self.text[each.end : start] if each.end <= start else self.text[end : each.start]
             # "20 min walk" is nearer than the next activity; commas and other verbs part.
@@ -331,7 +335,9 @@ class _Interpreter:
 
     def _is_settling(self, each: Quantity) -> bool:
         clause = _containing(self.clauses, each.start)
-        near = self.text[max(clause.start, each.start - 40) : min(clause.end, each.end + 32)]
+        before = self.text[max(clause.start, each.start - 40) : each.start].rpartition(",")[2]
+        after = self.text[each.end : min(clause.end, each.end + 32)].partition(",")[0]
+        near = f"{before} {after}"
         if not _SETTLE.search(near):
             return False
         return not re.match(r"\s*(?:walk|of walk|run|on the bike)", self.text[each.end : each.end + 12])

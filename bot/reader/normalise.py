@@ -7,8 +7,8 @@ import unicodedata
 
 from bot.reader.vocabulary import vocabulary
 
-_LONGEST = 12_000
-"""Characters that are read of one message; a longer one is kept whole but read so far."""
+LONGEST = 4_096
+"""Characters read for scores and amounts: the length of the longest chat message. Warning signs are looked for in all of it."""
 
 _FRACTIONS = {"½": ".5", "¼": ".25", "¾": ".75", "⅓": ".33", "⅔": ".67"}
 _TENS = r"(?:twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety)"
@@ -48,9 +48,9 @@ def _number_words(text: str) -> str:
     return re.sub(r"(?<=\d),(?=\d{3}\b)", "", text)
 
 
-def normalised(text: str, *, number_words: bool = True) -> str:
+def normalised(text: str, *, number_words: bool = True, longest: int | None = None) -> str:
     """The text as the rest of the reader reads it. Linear in its length."""
-    text = unicodedata.normalize("NFC", text[:_LONGEST]).translate(
+    text = unicodedata.normalize("NFC", text[:longest]).translate(
         {
             0x2019: "'",
             0x2018: "'",

@@ -51,6 +51,7 @@ _RULES: tuple[tuple[re.Pattern[str], object], ...] = (
         "none",
     ),
     (re.compile(r"\b\d{1,3}\s?(?:years?|yrs?|yo|weeks?|days?|months?|nights?)\b(?:\s+(?:old|ago))?"), "none"),
+    (re.compile(r"\b\d{1,2}[- ]a[- ]side\b"), "none"),
     (re.compile(r"\b(?:19|20)\d\d\b(?!\s*steps?)"), "none"),
     (re.compile(r"\b\d{1,4}(?:st|nd|rd|th|s)\b"), "none"),
     (re.compile(r"\bi'?a?m \d{2}\b(?!\s*(?:min|/))"), "none"),
@@ -83,7 +84,7 @@ _RULES: tuple[tuple[re.Pattern[str], object], ...] = (
     ),
     (
         re.compile(
-            r"\b(?:row|bus|number|no\.|page|room|platform|gate|route|line|episode|chapter|floor|level) (?:number )?\d{1,4}\b"
+            r"\b(?:row|bus|number|no\.|page|room|platform|gate|route|episode|chapter|floor) (?:number )?\d{1,4}\b"
         ),
         "none",
     ),

@@ -1,0 +1,165 @@
+"""The reader against its contract, and on text of any kind."""
+
+from __future__ import annotations
+
+import json
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from bot.program.terms import Asked, RedFlag
+from bot.reader import read, to_contract
+
+FLAG_LINES = [json.loads(line) for line in (Path(__file__).parent / "flag_lines.jsonl").read_text().splitlines()]
+
+
+def _read(asked: str, text: str) -> dict[str, Any]:
+    return to_contract(read(text, Asked(asked)))
+
+
+@pytest.mark.parametrize(
+    ("asked", "text", "field", "value"),
+    [
+        # "a range or a half goes to its higher whole value"
+        ("morning", "3 or 4", "first_step_pain", 4),
+        ("morning", "3.5", "first_step_pain", 4),
+        # "more than 10 is 10"
+        ("morning", "12/10", "first_step_pain", 10),
+        # "zero, nothing, no pain in answer to a pain question is 0"
+        ("morning", "zero", "first_step_pain", 0),
+        ("evening", "nothing", "worst_pain", 0),
+        ("evening", "no pain", "worst_pain", 0),
+        # "of two feet the worse counts"
+        ("morning", "left 3, right 5", "first_step_pain", 5),
+        # "a correction inside the reply wins"
+        ("morning", "4, no wait, 5", "first_step_pain", 5),
+        # "down from 6 to 4 is 4"
+        ("morning", "down from 6 to 4", "first_step_pain", 4),
+        # "same as yesterday is no number"
+        ("morning", "same as yesterday", "first_step_pain", None),
+        # "asked ... decides what a bare number means"
+        ("morning", "4", "first_step_pain", 4),
+        ("evening", "4", "worst_pain", 4),
+        ("any", "4", "first_step_pain", None),
+        ("any", "4", "worst_pain", None),
+        # Rest pattern
+        ("morning", "5, no pain lying down", "rest_pattern", "none"),
+        ("morning", "5, comes and goes", "rest_pattern", "intermittent"),
+        ("morning", "5, on and off", "rest_pattern", "intermittent"),
+        ("morning", "5, only when I'm on it", "rest_pattern", "intermittent"),
+        ("morning", "5, there all the time", "rest_pattern", "constant"),
+        ("morning", "5, not constant", "rest_pattern", "intermittent"),
+        # plan_done "only from words about the whole"
+        ("evening", "did everything, 2", "plan_done", "all"),
+        ("evening", "only half of it, 2", "plan_done", "some"),
+        ("evening", "nothing today, rested. 1", "plan_done", "none"),
+        ("evening", "skipped the toe holds, 2", "plan_done", None),
+        # about
+        ("evening", "yesterday I walked 10 min, worst 3", "about", "yesterday"),
+        ("morning", "6 today, walked an hour yesterday", "about", "today"),
+    ],
+)
+def test_what_the_contract_says_of_scores_and_words(asked: str, text: str, field: str, value: object) -> None:
+    assert _read(asked, text)[field] == value
+
+
+@pytest.mark.parametrize(
+    ("text", "amount"),
+    [
+        ("walked a minute and a half", {"minutes": 1.5}),
+        ("walked between 10 and 15 mins", {"minutes": 15}),
+        ("walked 10-15 min", {"minutes": 15}),
+        ("walked twice for ten minutes", {"minutes": 20}),
+        ("walked a mile", {"km": 1.609344}),
+        ("walked 1h20", {"minutes": 80}),
+        ("walked an hour and a half", {"minutes": 90}),
+        ("walked three quarters of an hour", {"minutes": 45}),
+        ("walked half an hour", {"minutes": 30}),
+        ("walked 2.5 km", {"km": 2.5}),
+        ("walked 8,200 steps", {"steps": 8200}),
+        ("14k steps", {"steps": 14000}),
+        ("walked 800 m", {"km": 0.8}),
+        ("went for a walk", {}),
+    ],
+)
+def test_amounts_of_walking(text: str, amount: dict[str, float]) -> None:
+    (entry,) = _read("evening", text)["activities"]
+    assert {key: value for key, value in entry.items() if value is not None} == {"activity": "walking", **amount}
+
+
+@pytest.mark.parametrize(
+    ("text", "sets", "reps"),
+    [
+        ("30 heel raises", 1, 30),
+        ("30 raises in three goes", 3, 10),
+        ("12 min, 3x12, 3", 3, 12),
+        ("3 sets of 10 raises", 3, 10),
+    ],
+)
+def test_sets_and_repetitions(text: str, sets: int, reps: int) -> None:
+    (entry,) = _read("evening", text)["exercises"]
+    assert (entry["exercise"], entry["sets"], entry["reps"]) == ("heel_raise", sets, reps)
+
+
+def test_what_was_not_done_is_no_entry() -> None:
+    assert _read("evening", "didn't walk, skipped the run. 2")["activities"] == []
+    assert read("no walk today, 2", Asked.EVENING).not_done
+
+
+@pytest.mark.parametrize("line", FLAG_LINES, ids=lambda line: line["text"][:40])
+def test_warning_signs_and_their_traps(line: dict[str, Any]) -> None:
+    assert _read(line["asked"], line["text"])["red_flags"] == line["red_flags"]
+
+
+def test_every_warning_sign_has_lines_of_its_own() -> None:
+    assert {code for line in FLAG_LINES for code in line["red_flags"]} == set(RedFlag)
+
+
+def test_nine_is_severe_and_eight_is_not() -> None:
+    assert _read("morning", "9")["red_flags"] == ["severe_pain"]
+    assert _read("morning", "8")["red_flags"] == []
+
+
+@settings(max_examples=300, deadline=None)
+@given(text=st.text(max_size=10_000), asked=st.sampled_from(list(Asked)))
+def test_no_text_raises(text: str, asked: Asked) -> None:
+    record = to_contract(read(text, asked))
+    assert record["first_step_pain"] is None or 0 <= record["first_step_pain"] <= 10
+    assert record["worst_pain"] is None or 0 <= record["worst_pain"] <= 10
+
+
+@pytest.mark.parametrize(
+    "piece",
+    [
+        "a",
+        "1",
+        "1 ",
+        "no ",
+        "walk ",
+        "calf ",
+        "3x10 ",
+        "4, no, ",
+        "😀",
+        "\u202e",
+        "my foot is ",
+        "no no not ",
+        "half ",
+        ", ",
+        "the ",
+    ],
+)
+def test_the_cost_grows_with_the_length_and_no_faster(piece: str) -> None:
+    def cost(length: int) -> float:
+        text = (piece * (length // len(piece) + 1))[:length]
+        begun = time.perf_counter()
+        read(text, Asked.EVENING)
+        return time.perf_counter() - begun
+
+    cost(100)
+    short, long = min(cost(2_000) for _ in range(2)), min(cost(10_000) for _ in range(2))
+    # Five times the length; a quadratic reader would need 25 times the time. The floor keeps noise out.
+    assert long < max(0.5, 14 * short), (short, long)
