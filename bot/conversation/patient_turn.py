@@ -239,13 +239,20 @@ class PatientTurn:
             clinician = people.clinician_of(self.session, self.patient)
             if clinician is not None:
                 self.replies.say(
-                    flag_words.clinician_alert(self.patient.alias, tuple(opened), self.message.text, told),
+                    flag_words.clinician_alert(self.patient.alias, tuple(opened), self._own_words(findings), told),
                     clinician=clinician,
                     kind="alert",
                 )
         elif known:
             self.say(flag_words.still_open(tuple(known), self._clinician()))
         return bool(opened or known)
+
+    def _own_words(self, findings: list[FlagFinding] | tuple[FlagFinding, ...]) -> str:
+        """The message; where it only answers a question about an earlier one, the earlier words with it."""
+        earlier = [each.words for each in findings if each.words and each.words not in self.message.text.casefold()]
+        if yes_or_no(self.message.text) is True and earlier:
+            return f"{'; '.join(earlier)} (asked back, answered: {self.message.text})"
+        return self.message.text
 
     # -- a check-in
 

@@ -47,6 +47,7 @@ def _pattern(alternatives: list[str], *, spaced: bool = False) -> re.Pattern[str
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Signs:
     present: dict[RedFlag, re.Pattern[str]]
+    unsure: dict[RedFlag, re.Pattern[str]]
     figures: re.Pattern[str]
     negation: re.Pattern[str]
     double: re.Pattern[str]
@@ -66,6 +67,7 @@ def _signs() -> _Signs:
     scope = data["scope"]
     return _Signs(
         present={RedFlag(code): _pattern(data[code]["present"]) for code in RedFlag},
+        unsure={RedFlag(code): _pattern(data[code]["unsure"]) for code in RedFlag},
         figures=_pattern(data["figures"]["phrases"]),
         negation=re.compile(r"(?:(?<![\w'])(?:" + "|".join(scope["negation"]) + r")|n't)(?!\w)"),
         double=_pattern(scope["double_negation"]),
@@ -171,16 +173,28 @@ def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
     plain = normalised(text, number_words=False)
     plain = signs.figures.sub(lambda m: "#" * len(m[0]), plain)
     sentences = _sentences(plain)
-    found: dict[RedFlag, str] = {}
-    for code, pattern in signs.present.items():
-        for match in pattern.finditer(plain):
-            sentence = next((each for each in sentences if each[0] <= match.start() < each[1]), sentences[-1])
-            if not _set_aside(signs, plain, sentence, match.start(), match.end(), code):
-                found.setdefault(code, match[0])
-                break
+    found = _found(signs, plain, sentences, signs.present)
+    doubtful = _found(signs, plain, sentences, signs.unsure)
     if RedFlag.BLADDER_BOWEL_SADDLE in found and RedFlag.NERVE_SIGNS in found:
         # A numb saddle is named once (contract); another nerve sign beside it stays.
         words = found[RedFlag.BLADDER_BOWEL_SADDLE]
         if found[RedFlag.NERVE_SIGNS].split()[0] in words:
             del found[RedFlag.NERVE_SIGNS]
-    return tuple(FlagFinding(code=code, words=words) for code, words in found.items())
+    sure = [FlagFinding(code=code, words=words) for code, words in found.items()]
+    unsure = [
+        FlagFinding(code=code, words=words, certain=False) for code, words in doubtful.items() if code not in found
+    ]
+    return (*sure, *unsure)
+
+
+def _found(
+    signs: _Signs, text: str, sentences: list[tuple[int, int]], patterns: dict[RedFlag, re.Pattern[str]]
+) -> dict[RedFlag, str]:
+    found: dict[RedFlag, str] = {}
+    for code, pattern in patterns.items():
+        for match in pattern.finditer(text):
+            sentence = next((each for each in sentences if each[0] <= match.start() < each[1]), sentences[-1])
+            if not _set_aside(signs, text, sentence, match.start(), match.end(), code):
+                found[code] = match[0]
+                break
+    return found

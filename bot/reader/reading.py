@@ -86,8 +86,8 @@ class Reading:
 
     @property
     def red_flags(self) -> tuple[RedFlag, ...]:
-        """The codes, sorted by their text, sure and unsure."""
-        return tuple(sorted({flag.code for flag in self.flags}))
+        """The codes that are sure, sorted by their text. An unsure one is asked about first."""
+        return tuple(sorted({flag.code for flag in self.flags if flag.certain}))
 
     @property
     def says_nothing(self) -> bool:
