@@ -26,7 +26,7 @@ _ZERO = re.compile(
 )
 _EMPTY = re.compile(r"^\W*(?:0|none|nothing|no pain|nil|zip|nada|no|not any)(?: at all)?\W*$")
 _SETTLE = re.compile(
-    r"\b(?:settl\w+|eas\w+|gone|went away|wore off|better|back to (?:normal|nothing)|calm\w+|loosen\w+|to go(?: away| off)?|passed|subsid\w+|down to(?= (?:a )?\d| nothing)|disappear\w+|faded|stiff(?:ness)? (?:for|lasted)?)\b"
+    r"\b(?:settl\w+|eas\w+|gone|went away|wore off|better|back to (?:normal|nothing)|calm\w+|loosen\w+|to go(?: away| off)?|to get (?:going|moving|started)|only for|passed|subsid\w+|down to(?= (?:a )?\d| nothing)|disappear\w+|faded|stiff(?:ness)? (?:for|lasted)?)\b"
 )
 _WORK_STANDING = re.compile(
     r"\b(?:on my feet|on me feet|stood|standing)\b.{0,20}\b(?:all day|all shift|all morning|all afternoon|all evening)\b"
@@ -280,6 +280,14 @@ class _Interpreter:
                 continue
             if each.kind == "minutes" and self._is_settling(each):
                 continue
+            if (
+                position + 1 < len(mentions)
+                and each.start >= end
+                and re.fullmatch(
+                    r"\s*(?:of |a |slow |gentle |short |long |brisk |on the |easy )*", self.text[each.end : upper]
+                )
+            ):
+                continue  # "ironing, 10 min walk": the amount is the next activity's
             between = self.text[each.end : start] if each.end <= start else self.text[end : each.start]
             # "20 min walk" is nearer than the next activity; commas and other verbs part.
             cost = len(between) + 12 * between.count(",") + (0 if each.end <= start else 3)
@@ -329,6 +337,9 @@ class _Interpreter:
         if kind is Activity.STAIRS:
             return bool(re.match(r"\s*(?:flights?|stairs?|sets?|times?)", self.text[each.end : each.end + 10]))
         between = self.text[end : each.start]
+        following = re.match(r"\s*([a-z']+)", self.text[each.end : each.end + 16])
+        if following and self.text[each.end : each.end + 1] == " " and following[1] not in self.words.score_filler:
+            return False  # "swam 20 lengths"
         return (
             each.start >= end and bool(re.fullmatch(r"\s*(?:for |the |about |around )*", between)) and each.value >= 1
         )
@@ -435,6 +446,12 @@ class _Interpreter:
             return True
         if re.search(r"\b(?:was|of) (?:a |an )?$", before) and re.search(r"\b(?:yesterday|last week)\b", before):
             return self.asked is Asked.MORNING
+        if self.asked is Asked.MORNING and re.match(
+            r"\s*(?:\w+ ){0,1}?(?:yesterday|last (?:night|week)|the day before)\b", after
+        ):
+            return not re.match(r"\s*today\b", after)
+        if re.search(r"\b(?:grand\w+|son|daughter|kid|cat|dog|baby|birthday) (?:is|was|turned|turns) $", before):
+            return True
         return bool(re.search(r"\b(?:hers|his|theirs) (?:was|is|were) (?:a |an )?$", before))
 
     # -- the rest

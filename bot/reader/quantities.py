@@ -94,6 +94,14 @@ _RULES: tuple[tuple[re.Pattern[str], object], ...] = (
         re.compile(rf"\b{_N} steps?\b(?! up)"),
         lambda m: Quantity("steps", m.start(), m.end(), float(m[1])) if float(m[1]) >= 100 else None,
     ),
+    (
+        re.compile(r"\b(\d) ?x ?(\d{1,3}) min\b"),
+        lambda m: Quantity("minutes", m.start(), m.end(), float(m[1]) * float(m[2])),
+    ),
+    (
+        re.compile(r"\b(\d{1,3}) min (?:each|either|both) ways?\b"),
+        lambda m: Quantity("minutes", m.start(), m.end(), 2 * float(m[1])),
+    ),
     # Sets and repetitions, holds.
     (
         re.compile(
@@ -157,6 +165,7 @@ _RULES: tuple[tuple[re.Pattern[str], object], ...] = (
     (re.compile(r"\b(?:an|a whole|a full|a good|the) hour\b"), lambda m: Quantity("minutes", m.start(), m.end(), 60.0)),
     (re.compile(rf"\b{_RANGE}\s?sec\b"), _sec),
     (re.compile(r"\b(\d{1,3})\s?'(?=\s|$|,|\.)"), lambda m: Quantity("minutes", m.start(), m.end(), float(m[1]))),
+    (re.compile(r"\b(?:a|1) min\b"), lambda m: Quantity("minutes", m.start(), m.end(), 1.0)),
     # Distances.
     (re.compile(rf"\b{_RANGE}\s?mile"), lambda m: Quantity("km", m.start(), m.end(), _high(m[1], m[2]) * MILE_KM)),
     (re.compile(r"\b(?:a|the) mile and a half\b"), lambda m: Quantity("km", m.start(), m.end(), 1.5 * MILE_KM)),

@@ -115,6 +115,25 @@ def test_warning_signs_and_their_traps(line: dict[str, Any]) -> None:
     assert _read(line["asked"], line["text"])["red_flags"] == line["red_flags"]
 
 
+def test_replies_written_after_the_code_are_read_whole() -> None:
+    # First look, before any change for them: 58 of 72 whole lines right. Kept at what was reached since.
+    lines = [json.loads(line) for line in (Path(__file__).parent / "replies.jsonl").read_text().splitlines()]
+    wrong = []
+    for line in lines:
+        got = _read(line["asked"], line["text"])
+        for field in ("activities", "exercises"):
+            for entry in got[field]:
+                for name in [name for name, value in entry.items() if value is None]:
+                    del entry[name]
+                if "km" in entry:
+                    entry["km"] = round(entry["km"], 1)
+            got[field].sort(key=str)
+            line["gold"][field].sort(key=str)
+        if got != line["gold"]:
+            wrong.append(line["text"])
+    assert len(wrong) <= 3, wrong
+
+
 def test_every_warning_sign_has_lines_of_its_own() -> None:
     assert {code for line in FLAG_LINES for code in line["red_flags"]} == set(RedFlag)
 
