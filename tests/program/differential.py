@@ -11,6 +11,7 @@ from bot.program.ladder import RaiseDose
 from bot.program.load import activity_loads, total_load
 from bot.program.protocol import DEFAULT
 from bot.program.reports import merged_evening, merged_morning
+from bot.program.rounding import one_decimal
 from bot.program.terms import Activity, PlanDone, PriorActivity, RedFlag, RestPattern, Step
 from bot.program.values import (
     ActivityAmount,
@@ -165,6 +166,9 @@ class Engine:
                 "dose_reps": decision.doses.raises.reps,
                 "off": decision.off,
                 "irritable": decision.irritable,
+                "week": (self.state.day - 1) // 7 + 1,
+                "notices": [str(each) for each in decision.notices],
+                "reasons": [str(each) for each in decision.reasons],
                 "red_flags": sorted(self.flags),
                 "flare": None
                 if decision.flare is None
@@ -176,6 +180,15 @@ class Engine:
         )
         self.previous = (self.state, decision, self.evening)
         self.state = advance(self.state, decision, self.evening, self.protocol)
+
+
+def rounded(programme: dict[str, Any]) -> list[dict[str, Any]]:
+    """As `replay`, with loads to one decimal, as the oracle gives them."""
+    days = replay(programme)
+    for day in days:
+        for name in ("load", "usual_load"):
+            day[name] = None if day[name] is None else one_decimal(day[name])
+    return days
 
 
 def replay(programme: dict[str, Any]) -> list[dict[str, Any]]:
