@@ -283,6 +283,9 @@ class PatientTurn:
                 and "evening" not in messages.prompts_sent(self.session, self.days.id, self.today)
             ):
                 reading = read(text, Asked.MORNING)
+        elif slot is Asked.ANY and reading.bare_number is not None and reading.rest_pattern is not None:
+            # "5, comes and goes" after the morning was answered: a second morning answer, whatever is open.
+            reading = read(text, Asked.MORNING)
         self.memory["slot"] = str(slot)
         return reading
 

@@ -126,6 +126,14 @@ def test_a_correction_replaces_and_undo_takes_back(room: Room) -> None:
     assert decided.first_step_pain == 8
 
 
+def test_a_second_morning_answer_replaces_the_first(room: Room) -> None:
+    room.say(1, "07:10", "6, all the time")
+    room.say(1, "09:00", "5, comes and goes")
+    decided = room.decision(1)
+    assert decided is not None
+    assert (decided.first_step_pain, decided.rest_pattern) == (5, "intermittent")
+
+
 def test_an_answer_after_midnight_belongs_to_the_day_before(room: Room) -> None:
     room.say(1, "07:10", "4, on and off")
     room.say(2, "00:30", "all done, 3")
