@@ -96,13 +96,19 @@ def _is_proven(state: State, doses: Doses, yesterday: PastDay, variable: Variabl
     return doses.walk <= proven_minutes or 0 < yesterday.walked <= proven_minutes
 
 
+def _went_up_last(state: State, doses: Doses) -> Variable:
+    """u of rule 4.4: walking if nothing has gone up, and again once anything has set raises back, a gap today too."""
+    set_back_today = ladder.rank(doses.raises) < ladder.rank(state.doses.raises)
+    return Variable.WALKING if set_back_today else state.last_up or Variable.WALKING
+
+
 def likely_cause(state: State, doses: Doses, found: tuple[Activity, ...], protocol: Protocol) -> Cause:
     """What a flare is laid to (4.4), from the day before: the first row that holds.
 
     Four tolerated days and then a flare is laid to something else [C].
     """
     yesterday = state.yesterday
-    variable = state.last_up or Variable.WALKING
+    variable = _went_up_last(state, doses)
     other_or_unknown = Cause.OTHER if found else Cause.UNKNOWN
     if yesterday is None:
         return other_or_unknown
@@ -156,12 +162,13 @@ def found_flare(state: State, doses: Doses, signs: tuple[Reason, ...], protocol:
     at_floor = False
     if third:
         reasons.append(Reason.THIRD_FLARE)
-    if third or cause is Cause.OVERDONE or (cause is Cause.INCREASE and state.last_up is not Variable.RAISES):
+    walking_rose = cause is Cause.INCREASE and _went_up_last(state, doses) is Variable.WALKING
+    if third or cause is Cause.OVERDONE or walking_rose:
         proven = None if third else proven_walk(state, protocol)
         wanted = proven if proven is not None else half_up(_reduced_walk(state, doses, protocol))
         walk = walk_at_least(state, wanted, doses.walk)
         free_walk = walk_at_least(state, wanted, free_walk)
-        at_floor = walk == doses.walk and wanted < doses.walk
+        at_floor = proven is None and doses.walk <= state.walk_floor
     elif cause is Cause.INCREASE:
         raises = ladder.lower(doses.raises)
         at_floor = raises == doses.raises

@@ -193,17 +193,18 @@ class EveningFacts:
 def evening_facts(evening: Evening, plan: Plan, shown: Plan, protocol: Protocol) -> EveningFacts:
     """`plan` is the day's last plan (0 after a stop); `shown` is the one that "all" speaks of (2.4)."""
     minutes = walked(evening, shown, protocol)
+    # "Some" and "all" speak for what was not named itself: "all, but no walk" is no walk (2.3).
     part = evening.plan_done in (PlanDone.SOME, PlanDone.ALL)
     entry = _of(evening, Activity.WALKING)
-    walking_named = entry is not None and minutes_said(entry, protocol) != 0
+    some_walking = part if entry is None else minutes_said(entry, protocol) != 0
     raises = evening.raises
-    raises_named = raises is not None and raises.sets != 0 and raises.reps != 0
+    some_raises = part if raises is None else raises.sets != 0 and raises.reps != 0
     return EveningFacts(
         walked=minutes,
         walk_done=walking_done(evening, plan, minutes, protocol),
         raises_done=raises_done(evening, plan, protocol),
-        some_walking=walking_named or minutes > 0 or part,
-        some_raises=raises_named or part,
+        some_walking=some_walking or minutes > 0,
+        some_raises=some_raises,
         overdone=is_overdone(evening, plan, minutes, protocol),
         loads=activity_loads(evening, shown, protocol),
     )

@@ -15,13 +15,15 @@ def merged_morning(earlier: Morning, later: Morning) -> Morning:
 
 
 def merged_evening(earlier: Evening, later: Evening) -> Evening:
-    """The later reply replaces the same kind of activity and adds new kinds; its scores replace the earlier ones."""
-    replaced = {each.activity for each in later.activities}
-    kept = tuple(each for each in earlier.activities if each.activity not in replaced)
+    """The later reply replaces the same kind of activity and adds new kinds; its scores replace the earlier ones.
+
+    One kind named twice in one reply counts once, as it was said last, so that every rule sees the same amount.
+    """
+    kinds = {each.activity: each for each in (*earlier.activities, *later.activities)}
     return Evening(
         worst_pain=earlier.worst_pain if later.worst_pain is None else later.worst_pain,
         plan_done=later.plan_done or earlier.plan_done,
-        activities=kept + later.activities,
+        activities=tuple(kinds.values()),
         raises=later.raises or earlier.raises,
         says_what_was_done=earlier.says_what_was_done or later.says_what_was_done,
     )
