@@ -7,8 +7,9 @@ time. The numbers in the comments are the numbers of the rules. Minutes are exac
 
 Readings chosen where the text leaves room (the same numbers are used in comments: "reading 3"):
 
-1.  4.3 "no flag is open": the clinician's stop of all loading is no flag, so a flare may be seen on a
-    morning under it (decision stop all the same). A stop that comes *after* the morning undoes it.
+1.  4.3 "no flag is open": the clinician's stop of all loading is no flag, so a flare is seen on a morning
+    under it (decision stop all the same) and a stop that comes after the morning leaves its lower dose.
+    2.4 undoes these for a red flag only; the lower dose is the careful one.
 2.  5.6 "never multiplied": while a gap of 7 or more lasts, a flare takes its 0.6 from the dose as it
     would be without this gap's limits, and the gap's limit is then applied: the lower of the two.
 3.  5.6 limits are lowerings that stay after the gap; they happen at the start of the day, before the
@@ -22,8 +23,8 @@ Readings chosen where the text leaves room (the same numbers are used in comment
     proven dose that is the dose in force is "kept", which is no such case.
 7.  2.3 "some": judged for walking and raises each for itself (an amount named for one of them leaves the
     other a part done).
-8.  4.8: the day of the second flare and the 28 days after it. Told on a second flare that finds the
-    patient not irritable the day before. The two flares need not be neighbours.
+8.  4.8: the day of the second flare and the 28 days after it. Told on a flare without which the
+    patient would not be irritable today. The two flares need not be neighbours.
 9.  10: "for 14 days after clearing" = up to clearing day + 14; any clearing of the last 14 days with a
     number as high counts. The number cleared is the highest added to the open flag.
 10. 2.4: a code that is open already changes nothing, and decides nothing.
@@ -213,7 +214,7 @@ class Reference:
             self.paused_until = 0
         elif "stop_loading" in event:
             self.loading_stopped = True
-            self.decide(at_once=True)
+            self.decide()
         elif "allow_loading" in event:
             self.loading_stopped = False
         else:
@@ -238,7 +239,7 @@ class Reference:
                 if self.today - cleared_on <= 14 and score <= number:
                     return
         self.open_flags[code] = score
-        self.decide(at_once=True)  # 2.4: becomes stop as soon as a red flag opens
+        self.decide()  # 2.4: becomes stop as soon as a red flag opens
 
     def end_day(self) -> None:
         if self.days[-1]["decision"] is None:  # 2.4: else at its end
@@ -726,11 +727,8 @@ class Reference:
         walk = min(before["walk_dose"], limits[0])
         return walk, before["walk_without_gap"], min(before["raises_dose"], limits[1], key=rank)
 
-    def decide(self, at_once: bool = False) -> None:
-        """2.4: decide today, or decide it anew, from the same start.
-
-        `at_once`: a stop has just come and undoes a flare of today (a clinician's stop too, reading 1).
-        """
+    def decide(self) -> None:
+        """2.4: decide today, or decide it anew, from the same start."""
         d = self.today
         day, before = self.days[d], self.days[d - 1]
         day["flare"] = None  # what an earlier decision of today found is not looked at
@@ -746,7 +744,7 @@ class Reference:
         flare = None
         goes_back = "kept"
         u = self.went_up_last(d, rank(raises) < rank(before["raises_dose"]))
-        if not at_once and self.is_flare(d, reference):
+        if self.is_flare(d, reference):
             candidates = self.candidates(d)
             cause, goes_back = self.cause(d, u, walk, raises, candidates)
             flare = {"cause": cause, "candidates": candidates}
@@ -839,7 +837,7 @@ class Reference:
 
         if release:
             notices.append("release")
-        if flare and irritable and not self.irritable(d - 1, self.flares(d)):  # 4.8, reading 8
+        if flare and irritable and not self.irritable(d, self.flares(d)):  # 4.8, reading 8
             notices.append("irritable")
         gap = self.gap(d)
         if answered and plan[0] > 0 and gap >= 56:  # 5.6, reading 4

@@ -462,7 +462,8 @@ def test_the_clinician_s_stop_makes_the_day_stop_at_once_and_allowing_decides_no
     stop, allow = {"stop_loading": True}, {"allow_loading": True}
     out = days(calm(), [m(7), stop, allow], [m(5)])
     assert [day["decision"] for day in out[1:]] == ["hold", "stop", "resume"]
-    assert (out[2]["flare"], out[2]["dose_walk"], out[2]["walk"]) == (None, 5, 0)
+    # Only a red flag undoes a flare (2.4): the lower dose stays.
+    assert (out[2]["flare"]["cause"], out[2]["dose_walk"], out[2]["walk"]) == ("increase", 3, 0)
     out = days(calm(), [stop, m(5)], [], [allow, m(5)])
     assert [day["decision"] for day in out[1:]] == ["hold", "stop", "stop", "resume"]
 

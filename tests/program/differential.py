@@ -110,6 +110,8 @@ class Engine:
     def _event(self, event: dict[str, Any]) -> None:
         if "morning" in event:
             said = event["morning"]
+            if said["f"] is None and said["r"] is None:
+                return  # nothing was said of the morning
             pattern = RestPattern(said["r"]) if said["r"] else None
             self.morning = merged_morning(self.morning, Morning(first_step_pain=said["f"], rest_pattern=pattern))
             if is_answered(self.state, self.morning, self.protocol) or self.decision is not None:
@@ -205,9 +207,15 @@ EXACT = (
 )  # fmt: skip
 
 
+# Of the notices both give; a high reference is told every day by the oracle and once a week by the engine.
+NOTICES = {"nothing_to_lower", "irritable", "release", "long_gap_return", "painful_doses"}
+
+
 def differences(theirs: dict[str, Any], ours: dict[str, Any]) -> list[str]:
     """The names of what two accounts of a day do not agree on."""
     found = [name for name in EXACT if theirs[name] != ours[name]]
+    if NOTICES & set(theirs["notices"]) != NOTICES & set(ours["notices"]):
+        found.append("notices")
     if ours["reference"] is not None and theirs["reference"] != ours["reference"]:
         found.append("reference")
     for name in ("load", "usual_load"):
