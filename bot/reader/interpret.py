@@ -26,7 +26,7 @@ _ZERO = re.compile(
 )
 _EMPTY = re.compile(r"^\W*(?:0|none|nothing|no pain|nil|zip|nada|no|not any)(?: at all)?\W*$")
 _SETTLE = re.compile(
-    r"\b(?:settl\w+|eas\w+|gone|went away|wore off|better|back to (?:normal|nothing)|calm\w+|loosen\w+|to go(?: away| off)?|to get (?:going|moving|started)|only for|passed|subsid\w+|down to(?= (?:a )?\d| nothing)|disappear\w+|faded|stiff(?:ness)? (?:for|lasted)?)\b"
+    r"\b(?:settl\w+|eas\w+|gone|went away|wore off|better|back to (?:normal|nothing)|calm\w*|loosen\w*|to go(?: away| off)?|to get (?:going|moving|started)|only for|passed|subsid\w+|down to(?= (?:a )?\d| nothing)|disappear\w+|faded|stiff(?:ness)? (?:for|lasted)?)\b"
 )
 _WORK_STANDING = re.compile(
     r"\b(?:on my feet|on me feet|stood|standing)\b.{0,20}\b(?:all day|all shift|all morning|all afternoon|all evening)\b"
@@ -423,7 +423,12 @@ class _Interpreter:
     def _role(self, before: str, after: str) -> str:
         words = self.words
         places = {
-            "first": [m.end() for m in words.first.finditer(before)],
+            # In the evening a comma parts them: "ankle pumps before getting up, 2".
+            "first": [
+                m.end()
+                for m in words.first.finditer(before)
+                if self.asked is not Asked.EVENING or "," not in before[m.end() :]
+            ],
             "worst": [m.end() for m in words.worst.finditer(before)],
             "rest": [m.end() for m in words.at_rest.finditer(before)],
         }
@@ -447,7 +452,8 @@ class _Interpreter:
         if re.search(r"\b(?:was|of) (?:a |an )?$", before) and re.search(r"\b(?:yesterday|last week)\b", before):
             return self.asked is Asked.MORNING
         if self.asked is Asked.MORNING and re.match(
-            r"\s*(?:\w+ ){0,1}?(?:yesterday|last (?:night|week)|the day before)\b", after
+            r"\s*(?:\w+ ){0,2}?(?:yesterday|last (?:night|week|month)|the day before|(?:mon|tues|wednes|thurs|fri|satur|sun)day)\b",
+            after,
         ):
             return not re.match(r"\s*today\b", after)
         if re.search(r"\b(?:grand\w+|son|daughter|kid|cat|dog|baby|birthday) (?:is|was|turned|turns) $", before):
@@ -589,7 +595,11 @@ def interpret(text: str, asked: Asked) -> Reading:
             first = 0
         elif asked is Asked.EVENING and worst is None:
             worst = 0
-        if rest is None and re.search(r"\b(?:pain ?free|no pain at all)\b", it.text) and asked is Asked.MORNING:
+        if (
+            rest is None
+            and re.search(r"\b(?:pain ?free|no pain (?:at all|whatsoever))\b", it.text)
+            and asked is Asked.MORNING
+        ):
             rest = RestPattern.NONE
     today_score = first is not None if asked is Asked.MORNING else worst is not None
     whole_yesterday = bool(_YESTERDAY.search(it.text)) and not _TODAY.search(it.text)

@@ -64,6 +64,8 @@ def normalised(text: str, *, number_words: bool = True, longest: int | None = No
         }
     )
     text = _fractions(text.casefold().replace("🔟", "10"))
+    # First of all: a long run of blanks would make the patterns after it slow.
+    text = re.sub(r"[^\S\n]+", " ", text)
     text = re.sub(r"\s+(?:comma|virgule)\b", ",", text)
     text = re.sub(r"\s+(?:full stop|period)(?=\s|$)", ".", text)
     text = re.sub(r"[\t\r\f\v ]+", " ", text).replace("\n", " ; ")

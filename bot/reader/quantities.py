@@ -88,6 +88,16 @@ _RULES: tuple[tuple[re.Pattern[str], object], ...] = (
         ),
         "none",
     ),
+    # "7.15" and "bus at 8": two places after the point, or "at" after a word that says nothing of pain.
+    (re.compile(r"\b\d{1,2}\.[0-5]\d\b(?!\s*(?:km|k\b|mile|metre|m\b|hour|min|/|out of|of 10))"), "none"),
+    (
+        re.compile(
+            r"\b(?!(?:pain|heel|foot|still|steady|worst|level|it|its|is|was|sitting|sits|about|stuck|stays?|stayed|around|"
+            r"now|peak(?:ed)?|max(?:ed)?|hurt(?:s|ing)?|score[ds]?|rated?|rest|best|ended|end)\b)[a-z']+ (?:at|by) \d{1,2}\b"
+            r"(?!\s*(?:/|out of|of 10|min|hour|km|k\b|mile|x\b|steps))"
+        ),
+        "none",
+    ),
     # Steps of a step counter.
     (re.compile(rf"\b{_N}\s?k steps?\b"), lambda m: Quantity("steps", m.start(), m.end(), round(float(m[1]) * 1000))),
     (
@@ -111,7 +121,7 @@ _RULES: tuple[tuple[re.Pattern[str], object], ...] = (
     ),
     (
         re.compile(
-            r"\b(\d{1,3})\s?(?:x|by|\*|sets? of|lots? of|rounds? of|goes of|sets? x)\s?(\d{1,3})\b(?!\s?(?:min|hour))"
+            r"(?<!worst )(?<!pain )\b(\d{1,3})\s?(?:x|by|\*|sets? of|lots? of|rounds? of|goes of|sets? x)\s?(\d{1,3})\b(?!\s?(?:min|hour))"
         ),
         lambda m: Quantity("sets", m.start(), m.end(), float(m[2]), int(m[1])),
     ),
@@ -183,6 +193,10 @@ _RULES: tuple[tuple[re.Pattern[str], object], ...] = (
     (re.compile(r"\ba flight of stairs\b"), lambda m: Quantity("count", m.start(), m.end(), 1.0)),
     # Scores that say that they are.
     (
+        re.compile(rf"\bbetween (?:a |an )?{_N} and (?:a |an )?{_N}\b(?!\s?(?:min|hour|km|mile))"),
+        lambda m: Quantity("number", m.start(), m.end(), _high(m[1], m[2])),
+    ),
+    (
         re.compile(rf"\b{_RANGE}\s?(?:/\s?10|out of 10|of 10|over 10|in 10)\b"),
         lambda m: Quantity("score", m.start(), m.end(), _high(m[1], m[2]), tagged=True),
     ),
@@ -226,6 +240,10 @@ def is_score(text: str, quantity: Quantity) -> bool:
     if quantity.kind == "score":
         return True
     if quantity.kind != "number" or quantity.value > 10:
+        return False
+    if quantity.tagged:
+        return True
+    if re.match(r"\s*of (?:my|the|them|those|these|our|us|mine)\b", text[quantity.end : quantity.end + 12]):
         return False
     words = vocabulary()
     after = re.match(r"\s*([\w']+)", text[quantity.end : quantity.end + 24])
