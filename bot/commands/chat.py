@@ -24,6 +24,8 @@ _HELP = """You are the patient. What you type goes to the bot. Lines that begin 
   .help           this text                       .quit                 leave"""
 
 _CHANNEL = "terminal"
+_LONGEST_JUMP = 400
+"""Days that the clock moves on at once, at most."""
 
 
 class _Room:
@@ -156,7 +158,7 @@ def chat(*, start: str | None, timezone: str, ready: bool) -> int:
             elif command == ".at":
                 room.move_to(room.clock(rest))
             elif command == ".days":
-                room.move_to(room.now + timedelta(days=int(rest)))
+                room.move_to(room.now + timedelta(days=min(int(rest), _LONGEST_JUMP)))
             elif command == ".dr":
                 room.say("clinician", rest)
             elif command == ".who":

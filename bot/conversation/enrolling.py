@@ -46,6 +46,10 @@ class EnrolmentDialogue:
     def handle(self, text: str) -> None:
         """Take in the answer to the open question, and ask the next."""
         step = self.memory.get("enrolling", "consent")
+        if step != "signs" and any(each.certain for each in read(text, Asked.ANY).flags):
+            # A warning sign counts whatever was asked; the open question stays open.
+            self._signs_found(text)
+            return
         problem = getattr(self, f"_take_{step}")(text)
         if problem is not None:
             if problem:
@@ -89,26 +93,25 @@ class EnrolmentDialogue:
     def _take_signs(self, text: str) -> str | None:
         answer = yes_or_no(text)
         reading = read(text, Asked.ANY)
-        clinician = people.clinician_of(self.session, self.patient)
         if answer is True or reading.flags:
-            # Whatever is answered next, nothing is loaded until the clinician has sent /allow.
-            self.patient.loading_stopped = True
-            self._say(words.signs_present(clinician_name(self.session, self.patient)))
-            if clinician is not None:
-                self.replies.say(
-                    words.signs_alert(self.patient.alias, text),
-                    clinician=clinician,
-                    kind="alert",
-                )
+            self._signs_found(text)
             return ""
         return None if answer is False else words.please_yes_or_no()
 
+    def _signs_found(self, text: str) -> None:
+        # Whatever is answered next, nothing is loaded until the clinician has sent /allow.
+        self.patient.loading_stopped = True
+        self._say(words.signs_present(clinician_name(self.session, self.patient)))
+        clinician = people.clinician_of(self.session, self.patient)
+        if clinician is not None:
+            self.replies.say(words.signs_alert(self.patient.alias, text), clinician=clinician, kind="alert")
+
     def _take_foot(self, text: str) -> str | None:
         said = plain(text)
-        foot = next((each for each in ("both", "left", "right") if each in said.split()), None)
-        if foot is None:
+        named = [each for each in ("both", "left", "right") if re.search(rf"\b{each}\b", said)]
+        if len(named) != 1:
             return words.unclear_foot()
-        self.patient.foot = foot
+        self.patient.foot = named[0]
         return None
 
     def _take_zone(self, text: str) -> str | None:
@@ -147,12 +150,13 @@ class EnrolmentDialogue:
 
     def _take_active(self, text: str) -> str | None:
         said = plain(text)
+        said = re.sub(r"\b(?:not|wasn't|wasnt|never)(?: so| that| really| been)? (?:very|a lot|much)\b", "little", said)
         for each, hints in (
             (PriorActivity.VERY, ("very", "lot", "athlete", "runner", "daily")),
             (PriorActivity.MODERATELY, ("moderate", "medium", "some", "average")),
             (PriorActivity.A_LITTLE, ("little", "not", "hardly", "barely")),
         ):
-            if any(hint in said for hint in hints):
+            if any(re.search(rf"\b{hint}", said) for hint in hints):
                 self.patient.prior_activity = str(each)
                 return None
         return words.unclear_prior_activity()

@@ -7,6 +7,28 @@ import tomllib
 from functools import cache
 from importlib.resources import files
 
+_DENIES = (
+    "not ", "nothing ", "none ", "never ", "thanks ", "thank ", "fine ", "all fine ", "i'm fine ", "im fine ", "it's fine ",
+    "it is fine ", "it isn't ", "it isnt ", "it is not ", "it's not ", "its not ", "i don't ", "i dont ", "i do not ",
+    "i haven't ", "i havent ", "i have not ", "i'm not ", "im not ", "i am not ",
+)  # fmt: skip
+_IN_DOUBT = frozenset(
+    (
+        "but",
+        "idea",
+        "sure",
+        "certain",
+        "know",
+        "think",
+        "clue",
+        "longer",
+        "change",
+        "feel",
+        "feeling",
+        "maybe",
+        "perhaps",
+    )
+)
 _EDGES = " .!?,;:)(\"'…\n\t"
 
 
@@ -29,7 +51,11 @@ def intent_of(text: str) -> str | None:
 
 
 def yes_or_no(text: str) -> bool | None:
-    """True, False, or None where the message is neither. A leading "yes," or "no," is enough in a short reply."""
+    """True, False, or None where the message is neither.
+
+    A leading "yes" is enough. A leading "no" is not: "no idea" and "no feeling in it" deny nothing, so it must stand
+    apart ("no, it was the sock") or what follows must deny as well, and must not be in doubt.
+    """
     said = plain(text)
     words = _vocabulary()
     if said in words["yes"]:
@@ -37,9 +63,13 @@ def yes_or_no(text: str) -> bool | None:
     if said in words["no"]:
         return False
     first, _, rest = said.partition(" ")
+    stands_apart = first.endswith((",", ".", ";", "!"))
     first = first.strip(_EDGES)
     if first in {"yes", "yeah", "yep", "aye", "yup"} and not rest.startswith("but no"):
         return True
-    if first in {"no", "nope", "nah", "naw"} and "but" not in rest.split() and len(rest.split()) <= 6:
-        return False
+    following = [word.strip(_EDGES) for word in rest.split()]
+    if first in {"no", "nope", "nah", "naw"} and len(following) <= 6 and not _IN_DOUBT.intersection(following):
+        rest = " ".join(following)
+        if stands_apart or rest in words["no"] or rest in words["thanks"] or f"{rest} ".startswith(_DENIES):
+            return False
     return None

@@ -50,6 +50,27 @@ _ONE_DAY = timedelta(days=1)
 _YES_NO = (("yes", "no"),)
 
 
+def _words_and_dates(text: str) -> tuple[list[str], list[date]]:
+    words = text.casefold().replace(",", " ").split()
+    dates: list[date] = []
+    for word in words:
+        try:
+            dates.append(date.fromisoformat(word))
+        except ValueError:
+            continue
+    return words, sorted(dates)
+
+
+def _asks_for_quiet(text: str) -> bool:
+    """Whether it asks for days without prompts. "Holiday walk, 40 minutes" does not, and a warning sign comes first."""
+    words, dates = _words_and_dates(text)
+    if not words or words[0] not in {"/holiday", "/quiet", "holiday", "quiet"}:
+        return False
+    if not (words[0].startswith("/") or dates or len(words) == 1 or words[1] in {"off", "end"}):
+        return False
+    return not read(text, Asked.ANY).flags
+
+
 class PatientTurn:
     """Handles one message within one transaction."""
 
@@ -100,7 +121,7 @@ class PatientTurn:
 
     def _answer_intent(self, text: str) -> bool:
         intent = intent_of(text)
-        if text.strip().casefold().startswith(("/holiday", "holiday ", "/quiet")):
+        if _asks_for_quiet(text):
             self._holiday(text)
             return True
         if intent in {"yes", "no"} or intent is None:
@@ -146,13 +167,7 @@ class PatientTurn:
         self.say(asking.undone(", ".join(sorted({slot for slot, _ in touched}))))
 
     def _holiday(self, text: str) -> None:
-        words = text.replace(",", " ").split()
-        dates: list[date] = []
-        for word in words:
-            try:
-                dates.append(date.fromisoformat(word))
-            except ValueError:
-                continue
+        words, dates = _words_and_dates(text)
         if "off" in words or "end" in words:
             self.patient.quiet_from = self.patient.quiet_until = None
             self.say(prompt_words.holiday_ended())
@@ -170,6 +185,8 @@ class PatientTurn:
     def _answer_flag_question(self, text: str) -> Reading | None:
         waiting = self.memory["flag_question"]
         answer = yes_or_no(text)
+        if answer is False and read(text, Asked.ANY).flags:
+            answer = None  # "no, it is numb": the sign in it counts, not the "no"
         found = [FlagFinding(code=RedFlag(each["code"]), words=each["words"], score=each["score"]) for each in waiting]
         if answer is True:
             del self.memory["flag_question"]

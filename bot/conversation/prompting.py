@@ -9,10 +9,12 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from bot.conversation.days import PatientDays
+from bot.conversation.wording import asking
 from bot.conversation.wording import clinician as clinician_words
 from bot.conversation.wording import days as day_words
 from bot.conversation.wording import flags as flag_words
 from bot.conversation.wording import prompts as prompt_words
+from bot.program.terms import RedFlag
 from scheduler.times import is_too_late, local_day, next_due
 from storage import messages, people, records
 from storage.tables import Clinician, Patient
@@ -109,6 +111,11 @@ def _morning_text(patient: Patient, days: PatientDays, day: date) -> str:
             + "\n\n"
             + flag_words.still_open(codes, clinician_name(days.session, patient))
         )
+    waiting = (patient.dialogue or {}).get("flag_question")
+    if waiting:
+        # A possible warning sign is unclear: no plan until the yes-or-no question is answered.
+        question = asking.ask_flag(RedFlag(waiting[0]["code"]))
+        return prompt_words.morning_prompt(patient.alias, None, week) + "\n\n" + question
     if shown.only_question:
         return prompt_words.only_question(patient.alias)
     text = prompt_words.morning_prompt(patient.alias, day_words.plan_lines(shown.plan, shown, days.protocol), week)
