@@ -24,7 +24,7 @@ _HELP = """You are the patient. What you type goes to the bot. Lines that begin 
   .help           this text                       .quit                 leave"""
 
 _CHANNEL = "terminal"
-_LONGEST_JUMP = 400
+_LONGEST_JUMP = 200
 """Days that the clock moves on at once, at most."""
 
 

@@ -15,6 +15,7 @@ What is not understood is asked back once. No loading advice is given while a po
 
 from __future__ import annotations
 
+import re
 from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -48,6 +49,7 @@ from storage.tables import IncomingMessage, Patient
 
 _ONE_DAY = timedelta(days=1)
 _YES_NO = (("yes", "no"),)
+_ISO_DATE = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
 
 
 def _words_and_dates(text: str) -> tuple[list[str], list[date]]:
@@ -62,13 +64,11 @@ def _words_and_dates(text: str) -> tuple[list[str], list[date]]:
 
 
 def _asks_for_quiet(text: str) -> bool:
-    """Whether it asks for days without prompts. "Holiday walk, 40 minutes" does not, and a warning sign comes first."""
+    """Whether it asks for days without prompts. "Holiday walk, 40 minutes" does not."""
     words, dates = _words_and_dates(text)
     if not words or words[0] not in {"/holiday", "/quiet", "holiday", "quiet"}:
         return False
-    if not (words[0].startswith("/") or dates or len(words) == 1 or words[1] in {"off", "end"}):
-        return False
-    return not read(text, Asked.ANY).flags
+    return words[0].startswith("/") or bool(dates) or len(words) == 1 or words[1] in {"off", "end"}
 
 
 class PatientTurn:
@@ -123,6 +123,10 @@ class PatientTurn:
         intent = intent_of(text)
         if _asks_for_quiet(text):
             self._holiday(text)
+            # Read without the dates, which would put the sign beside them into the past.
+            signs = read(_ISO_DATE.sub(" ", text), Asked.ANY).flags
+            if signs:
+                self._take_in(Reading(flags=signs))
             return True
         if intent in {"yes", "no"} or intent is None:
             return False
