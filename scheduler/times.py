@@ -42,6 +42,21 @@ def _may_nudge(at: datetime, zone: ZoneInfo) -> bool:
     return NIGHT_UNTIL <= clock < NIGHT_FROM
 
 
+def _dues_of(day: date, zone: ZoneInfo, morning: str, evening: str) -> list[tuple[datetime, str]]:
+    # A clock before 04:00 belongs to the night that ends the day (2.1).
+    prompts = {
+        kind: instant_of(day if time.fromisoformat(clock) >= DAY_START else day + _ONE_DAY, clock, zone)
+        for kind, clock in (("morning", morning), ("evening", evening))
+    }
+    found = [(at, kind) for kind, at in prompts.items()]
+    for kind, at in prompts.items():
+        nudge = at + NUDGE_AFTER
+        overtaken = any(at < other <= nudge for other in prompts.values())
+        if _may_nudge(nudge, zone) and not overtaken:
+            found.append((nudge, f"{kind}_nudge"))
+    return found
+
+
 def next_due(
     after: datetime,
     *,
@@ -53,21 +68,17 @@ def next_due(
 ) -> tuple[datetime, str]:
     """The first thing due later than `after`: its instant and kind.
 
-    Kinds: morning, morning_nudge (2 hours later), evening, evening_nudge; no nudge at night, nothing on days that the
-    patient asked to be left alone (`quiet`, both ends included).
+    Kinds: morning, morning_nudge (2 hours later), evening, evening_nudge; no nudge at night, nor once the day's other
+    prompt is there; nothing on days that the patient asked to be left alone (`quiet`, both ends included).
     """
     day = max(local_day(after, tz) - _ONE_DAY, first_day)
     while True:
         if quiet is not None and quiet[0] <= day <= quiet[1]:
             day = quiet[1] + _ONE_DAY
             continue
-        for clock, kind in ((morning, "morning"), (evening, "evening")):
-            prompt = instant_of(day, clock, tz)
-            if prompt > after:
-                return prompt, kind
-            nudge = prompt + NUDGE_AFTER
-            if nudge > after and _may_nudge(nudge, tz):
-                return nudge, f"{kind}_nudge"
+        later = [each for each in _dues_of(day, tz, morning, evening) if each[0] > after]
+        if later:
+            return min(later)
         day += _ONE_DAY
 
 

@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from time import sleep
 from typing import Any
 
 from alembic import command
 from alembic.config import Config
 from alembic.script import ScriptDirectory
 from alembic.util import CommandError
-from sqlalchemy import Engine, event, make_url
-from sqlalchemy.exc import OperationalError
+from sqlalchemy import Engine, event, make_url, text
+from sqlalchemy.exc import ArgumentError, DBAPIError
 from sqlalchemy.pool import StaticPool
 from sqlmodel import Session, create_engine
 
 _BUSY_MILLISECONDS = 10_000
+_RETRY_MILLISECONDS = 20
+_MIGRATION_LOCK = 4_835_001
+"""Any number that nothing else in the database locks by."""
 
 
 class DatabaseError(Exception):
@@ -40,13 +45,25 @@ class Database:
         self.engine.dispose()
 
 
+def _write_ahead(cursor: Any) -> None:
+    # SQLite does not wait its busy timeout for this one: processes that open a new file together would fail.
+    for left in reversed(range(_BUSY_MILLISECONDS // _RETRY_MILLISECONDS)):
+        try:
+            cursor.execute("PRAGMA journal_mode=WAL")
+            return
+        except sqlite3.OperationalError:
+            if not left:
+                raise
+            sleep(_RETRY_MILLISECONDS / 1000)
+
+
 def _prepare_sqlite(engine: Engine) -> None:
     @event.listens_for(engine, "connect")
     def on_connect(connection: Any, _record: Any) -> None:
         cursor = connection.cursor()
-        cursor.execute("PRAGMA journal_mode=WAL")
-        cursor.execute("PRAGMA foreign_keys=ON")
         cursor.execute(f"PRAGMA busy_timeout={_BUSY_MILLISECONDS}")
+        _write_ahead(cursor)
+        cursor.execute("PRAGMA foreign_keys=ON")
         cursor.close()
         # SQLAlchemy, not the driver, begins transactions: a write lock is taken at once, so that two turns never
         # both read before one writes.
@@ -72,6 +89,10 @@ def _engine(url: str) -> Engine:
     return engine
 
 
+def _first_line(problem: Exception) -> str:
+    return str(problem).partition("\n")[0]
+
+
 def alembic_config() -> Config:
     """Alembic's configuration, with the scripts of this package."""
     config = Config()
@@ -83,6 +104,9 @@ def upgrade(engine: Engine) -> None:
     """Bring the schema up to date. Raises `DatabaseError` on a database newer than this program."""
     config = alembic_config()
     with engine.begin() as connection:
+        if connection.dialect.name == "postgresql":
+            # Processes that start together migrate one after the other; SQLite's BEGIN IMMEDIATE does the same.
+            connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _MIGRATION_LOCK})
         config.attributes["connection"] = connection
         try:
             command.upgrade(config, "head")
@@ -96,13 +120,23 @@ def upgrade(engine: Engine) -> None:
 
 def open_database(url: str, *, migrate: bool = True) -> Database:
     """Open the database at `url` and upgrade it. Raises `DatabaseError` where it cannot be reached or used."""
-    engine = _engine(url)
+    try:
+        engine = _engine(url)
+    except (ArgumentError, ImportError) as problem:
+        raise DatabaseError(
+            f"This is no database that the program can use ({_first_line(problem)}). HEEL_CHECKIN_DATABASE_URL begins "
+            "with sqlite:/// and a file's path, or with postgresql+psycopg://."
+        ) from None
+    except OSError as problem:
+        raise DatabaseError(
+            f"The database's file cannot be made: {problem}. Check HEEL_CHECKIN_DATABASE_URL."
+        ) from None
     try:
         if migrate:
             upgrade(engine)
         else:
             engine.connect().close()
-    except OperationalError as problem:
+    except DBAPIError as problem:
         engine.dispose()
         raise DatabaseError(
             f"The database cannot be reached or written: {problem.orig}. Check HEEL_CHECKIN_DATABASE_URL."

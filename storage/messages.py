@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, datetime
 from typing import Any
 
@@ -12,6 +13,8 @@ from sqlmodel import Session, col, select
 from storage.tables import IncomingMessage, OutgoingMessage
 
 _SLOTS = ("morning", "evening")
+_NOT_STORABLE = re.compile("[\x00\ud800-\udfff]")
+"""A NUL, or half of a character outside the basic plane: no text column takes them."""
 
 
 def store_incoming(
@@ -31,13 +34,16 @@ def store_incoming(
         "update_id": update_id,
         "address": address,
         "kind": kind,
-        # No database keeps a NUL in a text.
-        "text": text.replace("\x00", "\ufffd"),
+        "text": _storable(text),
         "sent_at": sent_at,
         "received_at": received_at,
     }
     new_id = _insert_once(session, IncomingMessage, values, ["channel", "update_id"])
     return None if new_id is None else session.get(IncomingMessage, new_id)
+
+
+def _storable(text: str) -> str:
+    return _NOT_STORABLE.sub("\ufffd", text)
 
 
 def _insert_once(session: Session, table: Any, values: dict[str, Any], unique: list[str]) -> int | None:
@@ -82,7 +88,7 @@ def queue(
         "channel": channel,
         "address": address,
         "kind": kind,
-        "text": text,
+        "text": _storable(text),
         "buttons": buttons or [],
         "patient_id": patient_id,
         "clinician_id": clinician_id,

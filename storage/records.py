@@ -124,9 +124,9 @@ def evenings(session: Session, patient_id: int, first: date, last: date) -> dict
                 )
             )
         for done in session.exec(
-            select(ExerciseRecord).where(
-                col(ExerciseRecord.report_id).in_(ids), ExerciseRecord.exercise == str(Exercise.HEEL_RAISE)
-            )
+            select(ExerciseRecord)
+            .where(col(ExerciseRecord.report_id).in_(ids), ExerciseRecord.exercise == str(Exercise.HEEL_RAISE))
+            .order_by(col(ExerciseRecord.id))
         ):
             raises[done.report_id] = RaisesReported(sets=done.sets, reps=done.reps)
     found: dict[date, Evening] = {}
