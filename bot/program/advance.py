@@ -10,9 +10,22 @@ from bot.program.terms import Cause, Decision, Phase, RestPattern
 from bot.program.values import DayDecision, DoseOrder, Evening, PainfulEvening, PastDay, State
 
 _REFERENCE_DECISIONS = frozenset({Decision.RESUME, Decision.HOLD, Decision.PROGRESS})
-_KEPT_DAYS = 29
-_KEPT_FLARE_DAYS = 45
 _KEPT_EVENINGS = 7
+
+
+def _kept_days(protocol: Protocol) -> int:
+    """Past days that some rule still looks at, by this patient's own thresholds: 29 by the defaults."""
+    return 1 + max(protocol.proven_window, protocol.reference_lowest_days, protocol.long_interval)
+
+
+def _kept_flare_days(protocol: Protocol) -> int:
+    """Days for which a flare is remembered: as the first of two (4.8), or as the last one (3, 4.5, 6)."""
+    return 2 + max(
+        protocol.irritable_apart + protocol.irritable_days,
+        protocol.remodelling_calm_days,
+        protocol.third_flare_days,
+        protocol.long_interval_flare_days,
+    )
 
 
 def _is_reference_morning(decision: DayDecision) -> bool:
@@ -66,14 +79,15 @@ def advance(
 
     answered_pains = state.answered_pains
     if pain is not None:
-        answered_pains = (*answered_pains, pain)[-max(2 * protocol.week_mornings, protocol.barred_mornings) :]
+        kept = max(2 * protocol.week_mornings, protocol.barred_mornings, protocol.remodelling_mornings)
+        answered_pains = (*answered_pains, pain)[-kept:]
     reference_pains = state.reference_pains
     if decision.released:
         reference_pains = answered_pains[-protocol.release_answers :]
     elif _is_reference_morning(decision) and pain is not None:
         reference_pains = (*reference_pains, pain)[-protocol.reference_mornings :]
 
-    flares = tuple(each for each in state.flares if day - each[0] < _KEPT_FLARE_DAYS)
+    flares = tuple(each for each in state.flares if day - each[0] < _kept_flare_days(protocol))
     if decision.flare is not None:
         flares = (*flares, (day, decision.flare.cause))
 
@@ -95,6 +109,9 @@ def advance(
     dosed = decision.plan.has_dose and (facts.some_walking or facts.some_raises)
     gap = 0 if dosed else state.gap + 1
     before_gap = decision.doses if dosed else state.doses_before_gap
+    if decision.order_given is not None and not dosed:
+        # A clinician's dose ends a gap (5.1): it stands, and this day is the first of a new gap.
+        gap, before_gap = 1, decision.doses
     if order_placed is not None:
         gap = 0
         base = decision.doses
@@ -120,7 +137,7 @@ def advance(
         off=decision.off,
         resting=resting,
         phase=decision.phase,
-        past=(*earlier, past_day)[-_KEPT_DAYS:],
+        past=(*earlier, past_day)[-_kept_days(protocol) :],
         first_answered_pain=state.first_answered_pain if state.first_answered_pain is not None else pain,
         any_answered=state.any_answered or decision.answered,
         answered_pains=answered_pains,

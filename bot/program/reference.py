@@ -23,9 +23,10 @@ def reference_of(state: State, pain_today: int | None, protocol: Protocol) -> Re
 
     Until there are 3 reference mornings it is the higher of the enrolment's pain and the first f answered (today's, if
     today is the first), at most 1 over the enrolment's. A slow worsening is seen and not grown used to: the
-    median of the last 14 is at most 1 over the lowest reference of the 28 days before [D].
+    median of the last 14 is at most 1 over the lowest reference of the 28 days before [D]. After a release (5.4) the
+    mornings of the release are enough.
     """
-    if len(state.reference_pains) < protocol.reference_least:
+    if len(state.reference_pains) < protocol.reference_least and state.last_release_day is None:
         enrolled = state.enrolment.first_step_pain
         first = state.first_answered_pain if state.first_answered_pain is not None else pain_today
         pain = enrolled if first is None else max(enrolled, min(first, enrolled + protocol.reference_rise))
