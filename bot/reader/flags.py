@@ -1,25 +1,32 @@
-"""Red flags by words: findings first, then their scope.
-
-The idea of scope is NegEx's (Chapman et al. 2001, J Biomed Inform 34:301-310) and ConText's (Harkema et al. 2009): a finding is
-put aside when it is denied, somebody else's, long over or only asked about, as far as such words reach.
-"""
+"""Red flags by words: spelling first, then findings from the vocabulary, then their scope (`bot.reader.scope`)."""
 
 from __future__ import annotations
 
 import re
 import tomllib
+from bisect import bisect_right
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
+from rapidfuzz.distance import OSA
+
 from bot.program.terms import Asked, RedFlag
 from bot.reader.normalise import normalised
 from bot.reader.reading import FlagFinding
+from bot.reader.scope import Scope, set_aside
 
 _BETWEEN = r"(?:[\s,]+[\w']+){0,5}?[\s,]+"
 _SENTENCE = re.compile(r"[.!?;]+(?=\s|$)|;")
-_QUESTION = re.compile(r"^[^.!?;]*\?")
+_CLAUSE = re.compile(r"\s(?:but|except|apart from|although|though|whereas|while)\s|\s-+\s|[()]")
+_WORD = re.compile(r"[^\W\d_]{5,}")
+_INNER_DENIAL = re.compile(r"\b(?:not|no|isn't|aren't|wasn't|weren't|never|nothing|hasn't|nor|normal|fine|ok|same)\b")
+_NEAR = 7
+"""Words that may stand between two signs that belong together."""
+_LONG_WORD = 10
+"""From this many letters on, two slips of spelling are forgiven, below it one."""
 _DENIED_INSIDE = frozenset(
     {
         RedFlag.CLOT_SIGNS,
@@ -30,171 +37,197 @@ _DENIED_INSIDE = frozenset(
     }
 )
 """Signs that are body part and quality with words in between, where a denial may stand ("calf not hot")."""
-_REACH = 60
-"""Characters before a finding in which a word of denial is looked for; roughly NegEx's window of words."""
 
 
-def _pattern(alternatives: list[str], *, spaced: bool = False) -> re.Pattern[str]:
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Sign:
+    present: re.Pattern[str]
+    together: tuple[tuple[re.Pattern[str], re.Pattern[str]], ...]
+    unsure: re.Pattern[str]
+    unless: re.Pattern[str] | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Vocabulary:
+    signs: dict[RedFlag, _Sign]
+    figures: re.Pattern[str]
+    scope: Scope
+    spell_right: dict[str, None]
+    spell_leave: frozenset[str]
+    spell_fixed: tuple[tuple[re.Pattern[str], str], ...]
+
+
+def _pattern(alternatives: list[str], words: dict[str, str]) -> re.Pattern[str]:
     made: list[str] = []
     for each in sorted(alternatives, key=len, reverse=True):
         # A last part that may be missing takes its gap with it.
         each = re.sub(r" ~ (\((?:[^()]|\([^()]*\))*\))\?$", "", each)
+        each = re.sub(r"\{([a-z_]+)\}", lambda found: words[found[1]], each)
         made.append(each.replace(" ~ ", _BETWEEN))
-    start = r"(?<![\w'])" if not spaced else ""
-    return re.compile(start + "(?:" + "|".join(made) + r")(?!\w)")
-
-
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Signs:
-    present: dict[RedFlag, re.Pattern[str]]
-    unsure: dict[RedFlag, re.Pattern[str]]
-    figures: re.Pattern[str]
-    negation: re.Pattern[str]
-    double: re.Pattern[str]
-    ends: re.Pattern[str]
-    fine: re.Pattern[str]
-    others: re.Pattern[str]
-    report: re.Pattern[str]
-    own: re.Pattern[str]
-    history: re.Pattern[str]
-    hypothetical: re.Pattern[str]
+    return re.compile(r"(?<![\w'])(?:" + "|".join(made) + r")(?!\w)")
 
 
 @cache
-def _signs() -> _Signs:
+def _vocabulary() -> _Vocabulary:
     text = files("bot.reader").joinpath("vocabulary", "flags.toml").read_text(encoding="utf-8")
     data: dict[str, Any] = tomllib.loads(text)
+    words = {name: "(?:" + "|".join(each) + ")" for name, each in data["words"].items()}
     scope = data["scope"]
-    return _Signs(
-        present={RedFlag(code): _pattern(data[code]["present"]) for code in RedFlag},
-        unsure={RedFlag(code): _pattern(data[code]["unsure"]) for code in RedFlag},
-        figures=_pattern(data["figures"]["phrases"]),
-        negation=re.compile(r"(?:(?<![\w'])(?:" + "|".join(scope["negation"]) + r")|n't)(?!\w)"),
-        double=_pattern(scope["double_negation"]),
-        ends=_pattern(scope["ends"]),
-        fine=re.compile(r"^[^.;!?]{0,40}?(?:" + "|".join(scope["fine"]) + r")(?!\w)"),
-        others=_pattern(scope["others"]),
-        report=_pattern(scope["others_report"]),
-        own=_pattern(scope["own"]),
-        history=_pattern(scope["history"]),
-        hypothetical=_pattern(scope["hypothetical"]),
+    signs: dict[RedFlag, _Sign] = {}
+    for code in RedFlag:
+        of = data[code]
+        pairs = [each.split(" & ") for each in of.get("together", [])]
+        signs[code] = _Sign(
+            present=_pattern([*of["present"], *of.get("phrases", [])], words),
+            together=tuple((_pattern([one], words), _pattern([other], words)) for one, other in pairs),
+            unsure=_pattern(of["unsure"], words),
+            unless=_pattern(of["unless"], words) if "unless" in of else None,
+        )
+    return _Vocabulary(
+        signs=signs,
+        figures=_pattern(data["figures"]["phrases"], words),
+        scope=Scope(
+            negation=re.compile(r"(?:(?<![\w'])(?:" + "|".join(scope["negation"]) + r")|n't)(?!\w)"),
+            double=_pattern(scope["double_negation"], words),
+            ends=_pattern(scope["ends"], words),
+            list_items=_pattern(scope["list_items"], words),
+            others=_pattern([f"(?:{each})(?:'?s)?" for each in scope["others"]], words),
+            report=re.compile(r"\W*(?:\w+ )?(?:" + "|".join(scope["others_report"]) + r")(?!\w)"),
+            history=_pattern(scope["history"], words),
+            hypothetical=_pattern(scope["hypothetical"], words),
+        ),
+        spell_right=dict.fromkeys(data["spelling"]["right"]),
+        spell_leave=frozenset(data["spelling"]["leave"]),
+        spell_fixed=tuple((_pattern([wrong], words), right) for wrong, right in data["spelling"]["fixed"].items()),
     )
 
 
-def _sentences(text: str) -> list[tuple[int, int]]:
+@cache
+def _known(stem: str) -> frozenset[str]:
+    return frozenset({stem, stem + "s", stem + "ed", stem + "es"})
+
+
+def _spelt(vocabulary: _Vocabulary, text: str) -> str:
+    """The text with slips in the words that matter here put right."""
+    seen: dict[str, str] = {}
+
+    def right(found: re.Match[str]) -> str:
+        word = found[0]
+        if word not in seen:
+            seen[word] = _nearest(vocabulary, word)
+        return seen[word]
+
+    text = _WORD.sub(right, text)
+    for wrong, word in vocabulary.spell_fixed:
+        text = wrong.sub(word, text)
+    return text
+
+
+def _nearest(vocabulary: _Vocabulary, word: str) -> str:
+    if word in vocabulary.spell_leave or word in vocabulary.spell_right or len(word) > 20:
+        return word
+    for target in vocabulary.spell_right:
+        slips = 2 if len(target) >= _LONG_WORD else 1
+        if word[0] != target[0] or abs(len(word) - len(target)) > slips:
+            continue
+        if word in _known(target):
+            return word
+        if OSA.distance(word, target, score_cutoff=slips) <= slips:
+            return target
+    return word
+
+
+def _spans(pattern: re.Pattern[str], text: str, first: int, last: int) -> list[tuple[int, int]]:
     parts: list[tuple[int, int]] = []
-    start = 0
-    for match in _SENTENCE.finditer(text):
+    start = first
+    for match in pattern.finditer(text, first, last):
         parts.append((start, match.end()))
         start = match.end()
-    parts.append((start, len(text)))
+    parts.append((start, last))
     return parts
 
 
-def _denied(signs: _Signs, text: str, first: int, start: int, end: int) -> bool:
-    """Whether a word of denial reaches the finding; a denial inside the finding is part of it ("can't feel")."""
-    before = text[max(first, start - _REACH) : start]
-    ends = list(signs.ends.finditer(before))
-    if ends:
-        before = before[ends[-1].end() :]
-    # A comma ends a denial unless a list goes on: "no fever, swelling or numbness".
-    comma = before.rfind(",")
-    if (comma >= 0 and len(before) - comma > 14) or (
-        comma >= 0 and re.search(r"\b(?:i|it|the|my|its|it's|is|was|has|have|feel|and then)\b", before[comma:])
-    ):
-        before = before[comma + 1 :]
-    before = signs.double.sub(lambda m: "#" * len(m[0]), before)
-    if re.search(r"\b(?:and|then|so|now) (?:i|my|the|it|now)\b", before):
-        before = before[re.search(r"\b(?:and|then|so|now) (?:i|my|the|it|now)\b", before).start() :]  # type: ignore[union-attr]
-    found = list(signs.negation.finditer(before))
-    if found and len(before[found[-1].end() :].split()) <= 5:
-        return True
-    return bool(
-        re.match(
-            r"\s*(?:\?|:)?\s*(?:no|none|nope|nah|nothing|not at all|negative)\b(?! \w+ (?:more|longer))",
-            text[end : end + 14],
-        )
+def _pairs(
+    one: re.Pattern[str], other: re.Pattern[str], text: str, clauses: list[tuple[int, int]]
+) -> Iterator[tuple[int, int]]:
+    for first, last in clauses:
+        theirs = [found.span() for found in other.finditer(text, first, last)]
+        if not theirs:
+            continue
+        starts = [span[0] for span in theirs]
+        for found in one.finditer(text, first, last):
+            at = bisect_right(starts, found.start())
+            for start, end in theirs[max(0, at - 1) : at + 1]:
+                gap = text[end : found.start()] if end <= found.start() else text[found.end() : start]
+                apart = start >= found.end() or end <= found.start()
+                if apart and len(gap) < 90 and len(gap.split()) <= _NEAR and not _INNER_DENIAL.search(gap):
+                    yield min(start, found.start()), max(end, found.end())
+
+
+def _excused(unless: re.Pattern[str] | None, sentence: str) -> bool:
+    """Whether the same sentence gives a plain reason ("on purpose"), and the reason is not itself denied."""
+    if unless is None:
+        return False
+    return any(
+        not re.search(r"(?:\b(?:not|no|without|never)|n't)(?: \w+){0,3} $", sentence[: found.start()][-40:])
+        for found in unless.finditer(sentence)
     )
 
 
-def _set_aside(signs: _Signs, text: str, sentence: tuple[int, int], start: int, end: int, code: RedFlag) -> bool:
-    first, last = sentence
-    whole = text[first:last]
-    if _denied(signs, text, first, start, end):
-        return True
-    if code in _DENIED_INSIDE and re.search(
-        r"\b(?:not|no|isn't|aren't|wasn't|never|nothing)\b", text[start:end].partition(" ")[2]
-    ):
-        return True
-    if signs.hypothetical.search(text[first:start]) or re.search(
-        r"\bif\b[^.;!?]*$", text[max(first, start - 50) : start]
-    ):
-        return True
-    if _QUESTION.match(text[start:last]) and re.match(
-        r"\s*(?:is|does|do|can|could|should|would|will|are|how|what|when|why)\b", whole
-    ):
-        return "should i mention" not in whole and not re.search(r"\b(?:now|since|today|this week|got)\b", whole)
-    past = signs.history.search(signs.double.sub(lambda m: "#" * len(m[0]), whole))
-    if past is not None and (
-        re.search(
-            r"\b(?:nothing like (?:that|this)|healed|fine (?:now|since|today|ever)|gone now|ok now|not any ?more)\b",
-            whole,
-        )
-        or not re.search(r"\b(?:now|today|this morning|again|tonight|is back|are back)\b", whole)
-    ):
-        return True
-    before = text[first:start]
-    own_after_other = None
-    for match in signs.others.finditer(before):
-        rest = before[match.end() :]
-        if not signs.report.search(rest) and not re.search(
-            r"(?:^|\W)(?:my|i|i'm|me|mine) (?:foot|toes?|heel|calf|leg|have|am|got|feel|fell)", rest
-        ):
-            own_after_other = match
-    if own_after_other is not None:
-        # "my husband fell off the ladder", but not "walked with my sister, then my foot went numb".
-        between = before[own_after_other.end() :]
-        if not re.search(
-            r"[,;]\s*(?:and |but |then )?(?:my|i|i'm|the)\b|\band (?:my|i)\b|\bthen (?:my|i)\b|\b(?:i|my) ", between
-        ):
-            return True
-    if code is not RedFlag.SELF_HARM and re.match(
-        r"\W*(?:is|was)? ?(?:hers|his|theirs|not mine|not me)\b", text[end : end + 16]
-    ):
-        return True
-    return code not in {RedFlag.SELF_HARM, RedFlag.SEVERE_PAIN} and bool(
-        re.match(r"\s*(?:is |are |all |looks? |feels? )*(?:normal|fine|ok|okay)\b", text[end : end + 20])
-    )
+def _first(
+    vocabulary: _Vocabulary,
+    text: str,
+    sentences: list[tuple[int, int]],
+    code: RedFlag,
+    candidates: Iterator[tuple[int, int]],
+) -> str | None:
+    starts = [each[0] for each in sentences]
+    for start, end in candidates:
+        sentence = sentences[max(0, bisect_right(starts, start) - 1)]
+        inside = text[start:end].partition(" ")[2]
+        if code in _DENIED_INSIDE and re.search(r"\b(?:not|no|isn't|aren't|wasn't|never|nothing)\b", inside):
+            continue
+        if _excused(vocabulary.signs[code].unless, text[max(sentence[0], start - 400) : min(sentence[1], end + 400)]):
+            continue
+        if not set_aside(vocabulary.scope, text, sentence, start, end, code):
+            return text[start:end]
+    return None
+
+
+def _candidates(sign: _Sign, text: str, clauses: list[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+    for found in sign.present.finditer(text):
+        yield found.span()
+    for one, other in sign.together:
+        yield from _pairs(one, other, text, clauses)
 
 
 def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
-    """The warning signs that a reply speaks of as the patient's own present state, with the words they rest on."""
-    signs = _signs()
-    plain = normalised(text, number_words=False)
-    plain = signs.figures.sub(lambda m: "#" * len(m[0]), plain)
-    sentences = _sentences(plain)
-    found = _found(signs, plain, sentences, signs.present)
-    doubtful = _found(signs, plain, sentences, signs.unsure)
-    if RedFlag.BLADDER_BOWEL_SADDLE in found and RedFlag.NERVE_SIGNS in found:
-        # A numb saddle is named once (contract); another nerve sign beside it stays.
-        words = found[RedFlag.BLADDER_BOWEL_SADDLE]
-        if found[RedFlag.NERVE_SIGNS].split()[0] in words:
-            del found[RedFlag.NERVE_SIGNS]
-    sure = [FlagFinding(code=code, words=words) for code, words in found.items()]
-    unsure = [
-        FlagFinding(code=code, words=words, certain=False) for code, words in doubtful.items() if code not in found
-    ]
-    return (*sure, *unsure)
+    """The warning signs that a reply speaks of as the patient's own present state, with the words they rest on.
 
-
-def _found(
-    signs: _Signs, text: str, sentences: list[tuple[int, int]], patterns: dict[RedFlag, re.Pattern[str]]
-) -> dict[RedFlag, str]:
-    found: dict[RedFlag, str] = {}
-    for code, pattern in patterns.items():
-        for match in pattern.finditer(text):
-            sentence = next((each for each in sentences if each[0] <= match.start() < each[1]), sentences[-1])
-            if not _set_aside(signs, text, sentence, match.start(), match.end(), code):
-                found[code] = match[0]
-                break
-    return found
+    `asked` changes nothing yet: a sign counts whatever was asked. Never raises.
+    """
+    vocabulary = _vocabulary()
+    plain = _spelt(vocabulary, normalised(text, number_words=False))
+    plain = vocabulary.figures.sub(lambda found: "#" * len(found[0]), plain)
+    sentences = _spans(_SENTENCE, plain, 0, len(plain))
+    clauses = [part for first, last in sentences for part in _spans(_CLAUSE, plain, first, last)]
+    sure: dict[RedFlag, str] = {}
+    unsure: dict[RedFlag, str] = {}
+    for code, sign in vocabulary.signs.items():
+        read = plain
+        if code is RedFlag.NERVE_SIGNS and RedFlag.BLADDER_BOWEL_SADDLE in sure:
+            # A numb saddle is named once (contract); a nerve sign of its own beside it stays.
+            saddle = vocabulary.signs[RedFlag.BLADDER_BOWEL_SADDLE]
+            for start, end in list(_candidates(saddle, plain, clauses)):
+                read = read[:start] + "#" * (end - start) + read[end:]
+        words = _first(vocabulary, read, sentences, code, _candidates(sign, read, clauses))
+        if words is not None:
+            sure[code] = words
+            continue
+        doubtful = _first(vocabulary, read, sentences, code, (found.span() for found in sign.unsure.finditer(read)))
+        if doubtful is not None:
+            unsure[code] = doubtful
+    return (
+        *(FlagFinding(code=code, words=words) for code, words in sure.items()),
+        *(FlagFinding(code=code, words=words, certain=False) for code, words in unsure.items()),
+    )
