@@ -94,7 +94,7 @@ def test_only_the_clinician_clears_a_flag_and_the_day_stays_a_stop(room: Room) -
 def test_an_unsure_sign_gets_one_question_and_no_plan_until_it_is_answered(
     room: Room, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    real = patient_turn.read
+    from bot.reader import read as real
 
     def unsure(text: str, asked: object) -> Reading:
         reading = real(text, asked)  # type: ignore[arg-type]
