@@ -28,7 +28,8 @@ Readings chosen where the text leaves room (the same numbers are used in comment
 9.  10: "for 14 days after clearing" = up to clearing day + 14; any clearing of the last 14 days with a
     number as high counts. The number cleared is the highest added to the open flag.
 10. 2.4: a code that is open already changes nothing, and decides nothing.
-11. 2.4: a correction after which the morning is not answered any more decides anew too.
+11. 2.4: a correction after which the morning is not answered any more decides anew too, but never a stop:
+    that waits for an answered morning.
 12. 4.3 "was not before": the last pattern stated before today (the enrolment's at first).
 13. 4.2 "first f answered": of the first answered morning that has an f.
 14. 5.4: "those mornings" are before today; a stop breaks the row of rests. The reference that starts
@@ -51,7 +52,8 @@ Readings chosen where the text leaves room (the same numbers are used in comment
     uses what was known at the time.
 24. 2.3/4.4: raises named with neither number on a day that plans none are raises reported (5.6).
 25. 4.5: counts "unknown" too, so the third flare lowers walking even if it is unknown.
-26. 2.4 plan shown before a decision, from the third silent morning on: none (5.5).
+26. 2.4 plan shown before a decision, from the third silent morning on: none (5.5); none either while the
+    phase that an unanswered morning keeps is inflammatory (enrolment with constant pain).
 27. 5.8 and 6 count a lowering by 5.7 or by a gap as a change of the dose.
 
 An enrolment at "hops" is not covered: that step is on the clinician's word only.
@@ -195,7 +197,7 @@ class Reference:
             for key in ("f", "r"):  # 2.2: a later answer replaces what it speaks of
                 if said[key] is not None:
                     day[key] = said[key]
-            if self.answered(d) or was_answered:  # 2.4, reading 11
+            if self.answered(d) or (was_answered and day["decision"] != "stop"):  # 2.4, reading 11
                 self.decide()
         elif "evening" in event:
             self.hear_evening(d, event["evening"])
@@ -713,7 +715,8 @@ class Reference:
         """2.4: what hold would give, before the morning is answered."""
         d = self.today
         walk, _, raises = self.start_doses(d)
-        if self.days[d - 1]["off"] or self.silent_in_a_row(d - 1) >= 2:  # reading 26
+        kept_off = self.days[d - 1]["off"] or self.days[d - 1]["phase"] == "inflammatory"
+        if kept_off or self.silent_in_a_row(d - 1) >= 2:  # reading 26
             return 0, None
         anew = raises != self.days[d - 1]["raises_dose"]
         return walk, raises if self.has_raises(d, raises, anew) else None

@@ -12,7 +12,7 @@ from bot.program.load import activity_loads, total_load
 from bot.program.protocol import DEFAULT
 from bot.program.reports import merged_evening, merged_morning
 from bot.program.rounding import one_decimal
-from bot.program.terms import Activity, PlanDone, PriorActivity, RedFlag, RestPattern, Step
+from bot.program.terms import Activity, Decision, PlanDone, PriorActivity, RedFlag, RestPattern, Step
 from bot.program.values import (
     ActivityAmount,
     DayDecision,
@@ -114,7 +114,9 @@ class Engine:
                 return  # nothing was said of the morning
             pattern = RestPattern(said["r"]) if said["r"] else None
             self.morning = merged_morning(self.morning, Morning(first_step_pain=said["f"], rest_pattern=pattern))
-            if is_answered(self.state, self.morning, self.protocol) or self.decision is not None:
+            # A stop waits for an answered morning: clearing a flag and a word in passing do not bring doses back (2.4).
+            decided = self.decision is not None and self.decision.decision is not Decision.STOP
+            if is_answered(self.state, self.morning, self.protocol) or decided:
                 self.decision = decide(self.state, self._today(), self.protocol)
         elif "evening" in event:
             self.evening = merged_evening(self.evening, _evening(event["evening"]))
