@@ -22,7 +22,9 @@ _BETWEEN = r"(?:[\s,]+[\w']+){0,5}?[\s,]+"
 _SENTENCE = re.compile(r"[.!?;]+(?=\s|$)|;")
 _CLAUSE = re.compile(r"\s(?:but|except|apart from|although|though|whereas|while)\s|\s-+\s|[()]")
 _WORD = re.compile(r"[^\W\d_]{5,}")
-_INNER_DENIAL = re.compile(r"\b(?:not|no|isn't|aren't|wasn't|weren't|never|nothing|hasn't|nor|normal|fine|ok|same)\b")
+_KEEPS_APART = re.compile(
+    r"\b(?:not|no|isn't|aren't|wasn't|weren't|never|nothing|hasn't|nor|normal|fine|ok|same|and (?:my|i))\b"
+)
 _NEAR = 7
 """Words that may stand between two signs that belong together."""
 _LONG_WORD = 10
@@ -160,7 +162,7 @@ def _pairs(
             for start, end in theirs[max(0, at - 1) : at + 1]:
                 gap = text[end : found.start()] if end <= found.start() else text[found.end() : start]
                 apart = start >= found.end() or end <= found.start()
-                if apart and len(gap) < 90 and len(gap.split()) <= _NEAR and not _INNER_DENIAL.search(gap):
+                if apart and len(gap) < 90 and len(gap.split()) <= _NEAR and not _KEEPS_APART.search(gap):
                     yield min(start, found.start()), max(end, found.end())
 
 
@@ -218,8 +220,10 @@ def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
         if code is RedFlag.NERVE_SIGNS and RedFlag.BLADDER_BOWEL_SADDLE in sure:
             # A numb saddle is named once (contract); a nerve sign of its own beside it stays.
             saddle = vocabulary.signs[RedFlag.BLADDER_BOWEL_SADDLE]
-            for start, end in list(_candidates(saddle, plain, clauses)):
-                read = read[:start] + "#" * (end - start) + read[end:]
+            letters = list(plain)
+            for start, end in _candidates(saddle, plain, clauses):
+                letters[start:end] = "#" * (end - start)
+            read = "".join(letters)
         words = _first(vocabulary, read, sentences, code, _candidates(sign, read, clauses))
         if words is not None:
             sure[code] = words
