@@ -32,8 +32,11 @@ def _instant(**more: Any) -> Any:
     return Field(sa_type=Instant, **more)
 
 
-def _reference(table: str, **more: Any) -> Any:
-    return Field(foreign_key=f"{table}.id", ondelete="CASCADE", **more)
+def _reference(table: str, *, goes_with: bool | None = None, **more: Any) -> Any:
+    """A patient's rows go with the patient (erase). With a clinician or a message nothing goes: those deletes are refused."""
+    if goes_with or (goes_with is None and table in {"patients", "evening_reports"}):
+        more["ondelete"] = "CASCADE"
+    return Field(foreign_key=f"{table}.id", **more)
 
 
 class Clinician(SQLModel, table=True):
@@ -271,7 +274,8 @@ class OutgoingMessage(SQLModel, table=True):
     buttons: list[list[str]] = Field(default_factory=list, sa_column=Column(JSON, nullable=False))
     patient_id: int | None = _reference("patients", default=None)
     clinician_id: int | None = _reference("clinicians", default=None)
-    in_reply_to: int | None = _reference("incoming_messages", default=None)
+    # A reply, or an alert that quotes the message, goes with it.
+    in_reply_to: int | None = _reference("incoming_messages", goes_with=True, default=None)
     day: date | None = None
     due_at: datetime = _instant()
     sent_at: datetime | None = _instant(default=None)

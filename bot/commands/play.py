@@ -50,6 +50,7 @@ class Player:
         self.show = show or (lambda said: None)
         self.updates = 0
         self.replies: list[Outgoing] = []
+        self.spoke = _PATIENT
         self.misses: list[str] = []
         begun = day_start(chat.start, self.zone)
         with self.database.session() as session:
@@ -107,7 +108,7 @@ class Player:
                 sent_at=now,
             )
             self.conversation.handle(incoming, now)
-            self.replies = self._deliver(now)
+            self.replies, self.spoke = self._deliver(now), line.who
         end = day_start(self.chat.last_day + timedelta(days=1), self.zone)
         self._prompts_until(end - timedelta(seconds=1))
         with self.database.session() as session:
@@ -139,7 +140,12 @@ class Player:
 
     def _expect(self, line: Line) -> None:
         address = _CLINICIAN if line.to == "clinician" else _PATIENT
-        said = [each.text for each in self.replies if each.address == address or line.to == "patient"]
+        # What a clinician is sent must not stand in for what the patient reads; a clinician's line is answered to both.
+        said = [
+            each.text
+            for each in self.replies
+            if each.address == address or (line.to == "patient" and self.spoke == "clinician")
+        ]
         together = "\n".join(said)
         found = line.text.casefold() in together.casefold()
         if found is not line.expected:

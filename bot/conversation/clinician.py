@@ -253,7 +253,10 @@ class ClinicianDesk:
     def _threshold(self, patient: Patient, argument: str, name: str, kind: str) -> None:
         found = re.match(r"^(\d{1,3})\b", argument)
         try:
-            value = int(found[1]) if found else -1
+            if found is None:
+                self.say(words.bad_number(kind, "a whole number is needed"))
+                return
+            value = int(found[1])
             DEFAULT.changed(**{name: value})
         except ProtocolError as problem:
             self.say(words.bad_number(kind, str(problem)))

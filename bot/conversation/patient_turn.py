@@ -23,7 +23,7 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from bot.conversation.days import PatientDays
-from bot.conversation.intents import intent_of, yes_or_no
+from bot.conversation.intents import intent_of, plain, yes_or_no
 from bot.conversation.prompting import (
     PAIN_BUTTONS,
     REST_BUTTONS,
@@ -39,6 +39,7 @@ from bot.conversation.wording import days as day_words
 from bot.conversation.wording import flags as flag_words
 from bot.conversation.wording import prompts as prompt_words
 from bot.program.flags import opens
+from bot.program.load import minutes_said
 from bot.program.terms import About, Activity, Asked, Decision, Exercise, RedFlag
 from bot.program.values import ActivityAmount, DayDecision, Evening, Morning, RaisesReported
 from bot.reader import read, to_contract
@@ -282,7 +283,7 @@ class PatientTurn:
         asked_for = self.memory.get("waiting")
         if asked_for in {"rest", "first"}:
             return Asked.MORNING
-        if asked_for in {"worst", "done"}:
+        if asked_for in {"worst", "done", "minutes"}:
             return Asked.EVENING
         if "evening" in sent:
             return Asked.EVENING if evening_open(self.session, self.days, self.today) else Asked.ANY
@@ -292,23 +293,25 @@ class PatientTurn:
 
     def _read(self, text: str) -> Reading:
         slot = self._slot()
-        reading = read(text, slot)
+        reading = read(self._answer_in_full(text), slot)
         last = self.memory.get("last_slot")
-        if reading.correction and slot is not Asked.EVENING and last and last != slot:
+        if reading.correction and slot is Asked.ANY and last:
+            # Nothing is open, so "sorry, I meant 3" speaks of the check-in answered last.
             reading = read(text, Asked(last))
-        elif reading.correction and slot is Asked.EVENING and last == Asked.MORNING:
-            sent_evening = records.evening_of(self.session, self.days.id, self.today)
-            if (
-                sent_evening.worst_pain is None
-                and not sent_evening.reported
-                and "evening" not in messages.prompts_sent(self.session, self.days.id, self.today)
-            ):
-                reading = read(text, Asked.MORNING)
         elif slot is Asked.ANY and reading.bare_number is not None and reading.rest_pattern is not None:
             # "5, comes and goes" after the morning was answered: a second morning answer, whatever is open.
             reading = read(text, Asked.MORNING)
         self.memory["slot"] = str(slot)
         return reading
+
+    def _answer_in_full(self, text: str) -> str:
+        """A short answer to what was asked back, as a sentence that stands alone."""
+        waiting = self.memory.get("waiting")
+        if waiting == "minutes" and plain(text).replace(".", "", 1).isdigit():
+            return f"walked {plain(text)} minutes"
+        if waiting == "done" and (intent_of(text) == "no" or plain(text) in {"nothing at all", "nothing really"}):
+            return "nothing today"
+        return text
 
     def _take_in(self, reading: Reading, waiting: list[FlagFinding] | None = None) -> None:
         touched = self._record(reading)
@@ -472,6 +475,17 @@ class PatientTurn:
         evening = records.evening_of(self.session, self.days.id, self.today)
         if not evening.reported and evening.worst_pain is not None and self._once("done"):
             return "done", asking.ask_what_was_done(), ()
+        shown = self.days.decided_or_provisional(self.today)
+        walk = next((each for each in evening.activities if each.activity is Activity.WALKING), None)
+        if (
+            walk is not None
+            and minutes_said(walk, self.days.protocol) is None
+            and evening.plan_done is None
+            and shown.plan.walk > 0
+            and self._once("minutes")
+        ):
+            # Without an amount the walk counts as not done (2.3): worth one question.
+            return "minutes", asking.ask_minutes(), ()
         if evening.reported and evening.worst_pain is None and self._once("worst"):
             return "worst", asking.ask_worst_pain(), PAIN_BUTTONS
         return None

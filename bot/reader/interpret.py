@@ -574,6 +574,12 @@ def interpret(text: str, asked: Asked) -> Reading:
     activities, activities_denied = it.activities()
     activities = it.bare_minutes(activities, activities_denied)
     plan, plan_about = it.plan_done()
+    if (
+        plan is PlanDone.NONE
+        and (activities or exercises)
+        and any(each.field == "plan_done" and "rested" in each.words for each in it.evidence)
+    ):
+        plan = None  # "rested, then walked 10 min": the rest does not say that nothing was done
     rest = it.rest_pattern()
     first, worst, rest_by_score, bare = it.scores()
     rest = rest or rest_by_score

@@ -61,6 +61,38 @@ def test_what_is_missing_is_asked_back_once(room: Room) -> None:
     assert "all for today" in room.say(1, "19:42", "3")
 
 
+def test_a_walk_without_its_length_is_asked_about_once(room: Room) -> None:
+    room.tick_until(room.at(1, "19:31"))
+    assert "how many minutes" in room.say(1, "19:40", "did my walk and the raises, 2x8, worst 3")
+    assert "walked 5 min" in room.say(1, "19:41", "5")
+    with room.database.session() as session:
+        from storage import records
+        from tests.conversation.room import START
+
+        evening = records.evening_of(session, room.patient_id, START)
+        assert (evening.worst_pain, evening.activities[0].minutes) == (3, 5)
+
+
+def test_nothing_in_answer_to_what_was_done_is_not_a_pain_score(room: Room) -> None:
+    room.tick_until(room.at(1, "19:31"))
+    room.say(1, "19:40", "3")
+    assert "none of the plan" in room.say(1, "19:41", "nothing")
+    with room.database.session() as session:
+        from storage import records
+        from tests.conversation.room import START
+
+        assert records.evening_of(session, room.patient_id, START).worst_pain == 3
+
+
+def test_a_correction_inside_a_first_answer_is_that_answer(room: Room) -> None:
+    room.say(1, "07:10", "4, on and off")
+    room.say(1, "19:40", "all done, 2")
+    room.say(2, "07:10", "4, make that 5, on and off")
+    decided = room.decision(2)
+    assert decided is not None
+    assert decided.first_step_pain == 5
+
+
 def test_a_score_alone_is_not_read_as_nothing_done(room: Room) -> None:
     room.tick_until(room.at(1, "19:31"))
     assert "?" in room.say(1, "19:40", "3")

@@ -165,3 +165,22 @@ def test_due_patients_are_those_whose_time_has_come(database: Database) -> None:
     with database.session() as session:
         assert people.due_patients(session, room.at(1, "06:59"), 10) == []
         assert len(people.due_patients(session, room.at(1, "07:00"), 10)) == 1
+
+
+def test_what_patients_and_clinicians_said_goes_with_the_patient_only(database: Database) -> None:
+    from sqlalchemy.exc import IntegrityError
+
+    from storage.tables import Clinician, Patient, RedFlagRow
+
+    room = Room(database)
+    room.say(1, "07:10", "4, on and off, walked 5 min. my foot is numb")
+    with database.session() as session:
+        clinician = people.clinician_by_address(session, "test", "clinician")
+    with pytest.raises(IntegrityError), database.session() as session:
+        session.delete(session.get_one(Clinician, clinician.id if clinician else 0))
+    with database.session() as session:
+        assert len(session.exec(select(RedFlagRow)).all()) == 1
+        session.delete(session.get_one(Patient, room.patient_id))
+    with database.session() as session:
+        for table in (RedFlagRow, MorningReport, EveningReport):
+            assert session.exec(select(table)).all() == []

@@ -187,6 +187,7 @@ def _asked() -> Iterator[tuple[str, str]]:
         "ask_first_step_pain",
         "ask_worst_pain",
         "ask_what_was_done",
+        "ask_minutes",
         "ask_candidates",
         "thanks",
         "small_talk",

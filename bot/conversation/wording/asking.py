@@ -51,6 +51,11 @@ def ask_what_was_done() -> str:
     )
 
 
+def ask_minutes() -> str:
+    """A walk was named without its length."""
+    return "About how many minutes did you walk in all?"
+
+
 def ask_bare_number(n: float) -> str:
     """What a lone number means."""
     return (
