@@ -401,6 +401,13 @@ def test_4_4_walking_goes_back_again_once_a_gap_has_set_raises_back(gap: int, wa
     assert decided(given, f=5).doses == Doses(walk=walk, raises=dose(Step.STANDING_BOTH, 3, 8))
 
 
+@pytest.mark.parametrize(("first", "cause"), [(3, Cause.OTHER), (2, Cause.INCREASE)])
+def test_4_4_what_is_proven_is_looked_for_in_the_last_28_days(first: int, cause: Cause) -> None:
+    tolerated = {f"d{day}": {"worst_pain": 5} for day in range(first, first + 4)}
+    given = state(past=past(every=_NOT_TOLERATED, **tolerated))
+    assert decided(given, f=5).flare.cause is cause  # type: ignore[union-attr]
+
+
 # --- 4.5, 4.6, 4.8
 
 
@@ -907,3 +914,42 @@ def test_a_longer_memory_of_flares_for_one_patient_is_kept() -> None:
     bad = ((morning(5), evening(done=PlanDone.NONE)), (morning(7), NOTHING_SAID), (morning(5), evening()))
     told = story(*bad, *bad[1:], *[(morning(5), evening(done=PlanDone.SOME))] * 80, protocol=protocol)
     assert [each.irritable for each in told.decisions] == [False] * 3 + [True] * 82
+
+
+# --- 9 what the clinician is told
+
+
+@pytest.mark.parametrize(("run", "told"), [(6, False), (7, True), (8, False)])
+def test_9_inflammatory_for_more_than_seven_days_is_told_once(run: int, told: bool) -> None:
+    # Usually 3-7 days: common practice, no source.
+    given = state(phase=Phase.INFLAMMATORY, inflammatory_run=run, stated_pattern=CONSTANT)
+    assert (Notice.LONG_INFLAMMATORY in decided(given, r=CONSTANT).notices) is told
+
+
+@pytest.mark.parametrize(("run", "told"), [(1, False), (2, True), (3, False)])
+def test_9_silence_of_three_days_is_told_once(run: int, told: bool) -> None:
+    assert (Notice.SILENCE in silent(state(silent_run=run)).notices) is told
+
+
+@pytest.mark.parametrize(("last", "told"), [(3, False), (2, True)])
+def test_9_28_days_without_progress_below_the_target_are_told(last: int, told: bool) -> None:
+    assert (Notice.NO_PROGRESS in decided(state(last_progress_day=last), paused=True).notices) is told
+    at_target = state(last_progress_day=last, doses=Doses(walk=30, raises=RAISES))
+    assert Notice.NO_PROGRESS not in decided(at_target, paused=True).notices
+
+
+@pytest.mark.parametrize(
+    ("pains", "told_on", "told"),
+    [((6,) * 13, None, True), ((6,) * 12, None, False), ((5,) + (6,) * 12, None, False),
+     ((6,) * 13, 23, True), ((6,) * 13, 24, False)],
+)  # fmt: skip
+def test_6_fourteen_mornings_over_five_go_to_the_clinician_at_most_once_a_week(
+    pains: tuple[int, ...], told_on: int | None, told: bool
+) -> None:
+    given = state(
+        answered_pains=pains,
+        reference_pains=(6,) * 14,
+        past=past(every={"reference": 6}),
+        high_reference_told_day=told_on,
+    )
+    assert (Notice.HIGH_REFERENCE in decided(given, f=6).notices) is told
