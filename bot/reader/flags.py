@@ -65,6 +65,9 @@ def _pattern(alternatives: list[str], words: dict[str, str]) -> re.Pattern[str]:
         # A last part that may be missing takes its gap with it.
         each = re.sub(r" ~ (\((?:[^()]|\([^()]*\))*\))\?$", "", each)
         each = re.sub(r"\{([a-z_]+)\}", lambda found: words[found[1]], each)
+        # A word in between may have an apostrophe ("I've"), but is no denial.
+        each = each.replace(r"(?:\w+ )", r"(?:(?!\w+n't)[\w']+ )")
+        each = each.replace(r"(?: \w+)", r"(?: (?!\w+n't)[\w']+)")
         made.append(each.replace(" ~ ", _BETWEEN))
     return re.compile(r"(?<![\w'])(?:" + "|".join(made) + r")(?!\w)")
 
