@@ -70,8 +70,8 @@ def normalised(text: str, *, number_words: bool = True, longest: int | None = No
     text = re.sub(r"\s+(?:full stop|period)(?=\s|$)", ".", text)
     text = re.sub(r"[\t\r\f\v ]+", " ", text).replace("\n", " ; ")
     text = re.sub(r"\ba? ?couple (?:of )?(?=min|hour|hrs?\b|km|mile)", "2 ", text)
-    for pattern, right in vocabulary().spelling:
-        text = pattern.sub(right, text)
+    words = vocabulary()
+    text = words.spelling.sub(lambda m: words.spelled[m.lastgroup or ""], text)
     text = re.sub(r"(?<=\d)(min|hour|sec|km|mile)s?\b", r" \1", text)
     text = re.sub(r"(?<=\d)\s?(?:mins?|minutes?|m(?=\s+(?:walk|of walking)))\b", " min", text)
     text = re.sub(r"(?<=\d)\s?(?:hrs?|hours?)\b", " hour", text)

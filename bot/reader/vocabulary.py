@@ -23,7 +23,9 @@ class Vocabulary:
     """Compiled patterns by what they find."""
 
     numbers: dict[str, int]
-    spelling: tuple[tuple[re.Pattern[str], str], ...]
+    spelling: re.Pattern[str]
+    """Every listed misspelling in one pattern; the group that matched, `s0`, `s1` ..., says which of `spelled` is right."""
+    spelled: dict[str, str]
     figures: re.Pattern[str]
     activities: dict[Activity, re.Pattern[str]]
     exercises: dict[Exercise, re.Pattern[str]]
@@ -48,7 +50,10 @@ def vocabulary() -> Vocabulary:
     score = data["score"]
     return Vocabulary(
         numbers=data["numbers"],
-        spelling=tuple((words_pattern([wrong]), right) for wrong, right in data["spelling"].items()),
+        spelling=re.compile(
+            r"(?<![\w'])(?:" + "|".join(f"(?P<s{n}>{wrong})" for n, wrong in enumerate(data["spelling"])) + r")(?!\w)"
+        ),
+        spelled={f"s{n}": right for n, right in enumerate(data["spelling"].values())},
         figures=words_pattern(data["figures"]["phrases"]),
         activities={Activity(name): words_pattern(each) for name, each in data["activities"].items()},
         exercises={Exercise(name): words_pattern(each) for name, each in data["exercises"].items()},
