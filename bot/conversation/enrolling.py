@@ -16,6 +16,8 @@ from sqlmodel import Session
 from bot.conversation.intents import plain, yes_or_no
 from bot.conversation.prompting import PAIN_BUTTONS, REST_BUTTONS, Says, clinician_name, schedule_next
 from bot.conversation.wording import enrolment as words
+from bot.program.ladder import LOWEST
+from bot.program.protocol import DEFAULT
 from bot.program.terms import Asked, PriorActivity
 from bot.reader import read
 from scheduler.times import local_day
@@ -25,8 +27,6 @@ from storage.tables import Patient
 _STEPS = ("consent", "signs", "foot", "zone", "times", "first", "rest", "active")
 _YES_NO = (("yes", "no"),)
 _TIME = re.compile(r"\b([01]?\d|2[0-3])(?:[:.h]([0-5]\d))?\s*(am|pm)?\b")
-DEFAULT_WALK = 5
-"""Cautious starting dose in minutes where the clinician gave none."""
 
 
 class EnrolmentDialogue:
@@ -164,9 +164,10 @@ class EnrolmentDialogue:
     def _finish(self) -> None:
         patient = self.patient
         if patient.start_walk is None:
-            patient.start_walk = DEFAULT_WALK
+            patient.start_walk = DEFAULT.walk_start
         if patient.start_step is None:
-            patient.start_step, patient.start_sets, patient.start_reps = "seated both", 2, 8
+            patient.start_step = str(LOWEST.step)
+            patient.start_sets, patient.start_reps = LOWEST.sets, LOWEST.reps
         patient.status = "active"
         patient.start = local_day(self.now, ZoneInfo(patient.timezone)) + timedelta(days=1)
         patient.dialogue = {}

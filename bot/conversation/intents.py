@@ -7,28 +7,8 @@ import tomllib
 from functools import cache
 from importlib.resources import files
 
-_DENIES = (
-    "not ", "nothing ", "none ", "never ", "thanks ", "thank ", "fine ", "all fine ", "i'm fine ", "im fine ", "it's fine ",
-    "it is fine ", "it isn't ", "it isnt ", "it is not ", "it's not ", "its not ", "i don't ", "i dont ", "i do not ",
-    "i haven't ", "i havent ", "i have not ", "i'm not ", "im not ", "i am not ",
-)  # fmt: skip
-_IN_DOUBT = frozenset(
-    (
-        "but",
-        "idea",
-        "sure",
-        "certain",
-        "know",
-        "think",
-        "clue",
-        "longer",
-        "change",
-        "feel",
-        "feeling",
-        "maybe",
-        "perhaps",
-    )
-)
+_PARTS = frozenset({"yes_first", "no_first", "denies", "in_doubt"})
+"""Lists of words inside a message, used by `yes_or_no` only."""
 _EDGES = " .!?,;:)(\"'…\n\t"
 
 
@@ -45,9 +25,9 @@ def plain(text: str) -> str:
 
 
 def intent_of(text: str) -> str | None:
-    """The name of the list that the whole message stands in, or None."""
+    """The name of the list of whole messages that this one stands in, or None."""
     said = plain(text)
-    return next((name for name, phrases in _vocabulary().items() if said in phrases), None)
+    return next((name for name, phrases in _vocabulary().items() if name not in _PARTS and said in phrases), None)
 
 
 def yes_or_no(text: str) -> bool | None:
@@ -65,11 +45,16 @@ def yes_or_no(text: str) -> bool | None:
     first, _, rest = said.partition(" ")
     stands_apart = first.endswith((",", ".", ";", "!"))
     first = first.strip(_EDGES)
-    if first in {"yes", "yeah", "yep", "aye", "yup"} and not rest.startswith("but no"):
+    if first in words["yes_first"] and not rest.startswith("but no"):
         return True
     following = [word.strip(_EDGES) for word in rest.split()]
-    if first in {"no", "nope", "nah", "naw"} and len(following) <= 6 and not _IN_DOUBT.intersection(following):
+    if first in words["no_first"] and len(following) <= 6 and words["in_doubt"].isdisjoint(following):
         rest = " ".join(following)
-        if stands_apart or rest in words["no"] or rest in words["thanks"] or f"{rest} ".startswith(_DENIES):
+        if (
+            stands_apart
+            or rest in words["no"]
+            or rest in words["thanks"]
+            or f"{rest} ".startswith(tuple(f"{each} " for each in words["denies"]))
+        ):
             return False
     return None

@@ -129,7 +129,7 @@ class PatientTurn:
             if signs:
                 self._take_in(Reading(flags=signs))
             return True
-        if intent in {"yes", "no"} or intent is None:
+        if intent in {"yes", "no", "nothing_done", None}:
             return False
         if intent == "undo":
             self._undo()
@@ -202,7 +202,7 @@ class PatientTurn:
             if len(waiting) > 1:
                 self._ask_flag(found[1:])
             else:
-                self._after_recording(Reading(), touched_today=True, denied=True)
+                self._after_recording(Reading(), denied=True)
             return None
         reading = self._read(text)
         if reading.says_nothing:
@@ -287,7 +287,7 @@ class PatientTurn:
             return Asked.EVENING
         if "evening" in sent:
             return Asked.EVENING if evening_open(self.session, self.days, self.today) else Asked.ANY
-        if morning_open(self.session, self.days, self.today):
+        if morning_open(self.days, self.today):
             return Asked.MORNING
         return Asked.ANY
 
@@ -309,7 +309,7 @@ class PatientTurn:
         waiting = self.memory.get("waiting")
         if waiting == "minutes" and plain(text).replace(".", "", 1).isdigit():
             return f"walked {plain(text)} minutes"
-        if waiting == "done" and (intent_of(text) == "no" or plain(text) in {"nothing at all", "nothing really"}):
+        if waiting == "done" and intent_of(text) in {"no", "nothing_done"}:
             return "nothing today"
         return text
 
@@ -322,10 +322,7 @@ class PatientTurn:
         unsure = [each for each in reading.flags if not each.certain and each.code not in open_codes]
         if sure and self._open(sure):
             if unsure:
-                self.memory["flag_question"] = [
-                    {"code": str(each.code), "words": each.words, "score": each.score} for each in unsure
-                ]
-                self.say(asking.ask_flag(unsure[0].code), _YES_NO)
+                self._ask_flag(unsure)
             return
         if unsure or waiting:
             echo = understood.understood(reading, day_word=str(reading.about))
@@ -333,7 +330,7 @@ class PatientTurn:
                 self.say(echo)
             self._ask_flag([*(waiting or []), *unsure])
             return
-        self._after_recording(reading, touched_today=any(day == self.today for _, day in touched))
+        self._after_recording(reading)
 
     def _record(self, reading: Reading) -> list[tuple[str, date]]:
         """Store what the reading says under the days it speaks of. Returns the check-ins that it touched."""
@@ -415,7 +412,7 @@ class PatientTurn:
 
     # -- what is said after it
 
-    def _after_recording(self, reading: Reading, *, touched_today: bool, denied: bool = False) -> None:
+    def _after_recording(self, reading: Reading, *, denied: bool = False) -> None:
         echo = understood.understood(reading, day_word=str(reading.about))
         codes = self.days.open_codes()
         if reading.says_nothing and not denied:
@@ -436,7 +433,7 @@ class PatientTurn:
             elif spoke_of_morning:
                 ask = self._missing_of_morning()
         if ask is None and self.memory.get("slot") == Asked.EVENING and reading.about is About.TODAY:
-            ask = self._missing_of_evening(reading)
+            ask = self._missing_of_evening()
             if ask is None and not spoke_of_morning and not evening_open(self.session, self.days, self.today):
                 parts.append(asking.evening_done())
         elif (
@@ -444,7 +441,7 @@ class PatientTurn:
             and self.memory.get("slot") == Asked.MORNING
             and not spoke_of_morning
             and not denied
-            and morning_open(self.session, self.days, self.today)
+            and morning_open(self.days, self.today)
         ):
             ask = self._missing_of_morning()
         if ask is not None:
@@ -471,7 +468,7 @@ class PatientTurn:
             return "rest", asking.ask_rest_pattern(), REST_BUTTONS
         return None
 
-    def _missing_of_evening(self, reading: Reading) -> tuple[str, str, tuple[tuple[str, ...], ...]] | None:
+    def _missing_of_evening(self) -> tuple[str, str, tuple[tuple[str, ...], ...]] | None:
         evening = records.evening_of(self.session, self.days.id, self.today)
         if not evening.reported and evening.worst_pain is not None and self._once("done"):
             return "done", asking.ask_what_was_done(), ()

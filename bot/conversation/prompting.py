@@ -14,6 +14,7 @@ from bot.conversation.wording import clinician as clinician_words
 from bot.conversation.wording import days as day_words
 from bot.conversation.wording import flags as flag_words
 from bot.conversation.wording import prompts as prompt_words
+from bot.program.reasons import Notice
 from bot.program.terms import RedFlag
 from scheduler.times import is_too_late, local_day, next_due
 from storage import messages, people, records
@@ -22,7 +23,6 @@ from storage.tables import Clinician, Patient
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-_MILESTONES = (4, 8, 12, 24)
 PAIN_BUTTONS = (tuple("01234"), ("5", "6", "7", "8"), ("9", "10"))
 REST_BUTTONS = (("no pain at rest",), ("comes and goes",), ("constant",))
 DONE_BUTTONS = (("all done", "some of it", "none of it"),)
@@ -59,7 +59,7 @@ def schedule_next(patient: Patient, after: datetime) -> None:
     patient.next_due_at, patient.next_due_kind = due_at, kind
 
 
-def morning_open(session: Session, days: PatientDays, day: date) -> bool:
+def morning_open(days: PatientDays, day: date) -> bool:
     """Whether the morning check-in still waits for an answer."""
     return not days.is_answered(day)
 
@@ -87,7 +87,7 @@ def queue_due_prompt(session: Session, patient: Patient, replies: Says, now: dat
         tell_notices(session, days, closed.notices, replies, day)
     key = f"prompt:{patient.id}:{day}:{kind}"
     sent = messages.prompts_sent(session, days.id, day)
-    if kind == "morning" and morning_open(session, days, day):
+    if kind == "morning" and morning_open(days, day):
         replies.say(_morning_text(patient, days, day), patient=patient, kind="prompt", key=key, buttons=PAIN_BUTTONS)
     elif kind == "evening" and evening_open(session, days, day):
         replies.say(
@@ -119,9 +119,8 @@ def _morning_text(patient: Patient, days: PatientDays, day: date) -> str:
     if shown.only_question:
         return prompt_words.only_question(patient.alias)
     text = prompt_words.morning_prompt(patient.alias, day_words.plan_lines(shown.plan, shown, days.protocol), week)
-    if week in _MILESTONES and (days.number(day) - 1) % 7 == 0:
-        text = prompt_words.milestone(week) + "\n\n" + text
-    return text
+    milestone = prompt_words.milestone(week) if (days.number(day) - 1) % 7 == 0 else ""
+    return f"{milestone}\n\n{text}" if milestone else text
 
 
 def clinician_name(session: Session, patient: Patient) -> str:
@@ -142,7 +141,7 @@ def tell_notices(session: Session, days: PatientDays, notices: Sequence[str], re
             details={"notice": str(notice), "day": str(day)},
             now=days.now,
         )
-        if clinician is not None and notice == "irritable":
+        if clinician is not None and notice == Notice.IRRITABLE:
             replies.say(
                 f"{days.patient.alias}: {clinician_words.notice(notice)}",
                 clinician=clinician,

@@ -6,11 +6,11 @@ from dataclasses import replace
 
 from bot.program.load import evening_facts, usual_after
 from bot.program.protocol import Protocol
+from bot.program.reasons import Notice
 from bot.program.terms import Cause, Decision, Phase, RestPattern
 from bot.program.values import DayDecision, DoseOrder, Evening, PainfulEvening, PastDay, State
 
 _REFERENCE_DECISIONS = frozenset({Decision.RESUME, Decision.HOLD, Decision.PROGRESS})
-_KEPT_EVENINGS = 7
 
 
 def _kept_days(protocol: Protocol) -> int:
@@ -98,13 +98,14 @@ def advance(
     elif decision.answered:
         since_constant += 1
 
-    rest_run, rest_answered, rest_pains = 0, 0, state.rest_run_pains[:0]
+    rest_run, rest_answered = 0, 0
+    rest_pains: tuple[int, ...] = ()
     if decision.decision is Decision.REST:
         rest_run = state.rest_run + 1
         rest_answered, rest_pains = state.rest_run_answered, state.rest_run_pains
         if state.rest_run > 0 and pain is not None:
             rest_answered += 1
-            rest_pains = (*rest_pains, pain)[-3:]
+            rest_pains = (*rest_pains, pain)[-protocol.release_answers :]
 
     dosed = decision.plan.has_dose and (facts.some_walking or facts.some_raises)
     gap = 0 if dosed else state.gap + 1
@@ -127,7 +128,7 @@ def advance(
     evenings = state.evenings
     if evening.worst_pain is not None:
         painful = PainfulEvening(day=day, worst_pain=evening.worst_pain, walk_done=facts.walk_done)
-        evenings = (*evenings, painful)[-_KEPT_EVENINGS:]
+        evenings = (*evenings, painful)[-protocol.painful_evenings :]
 
     notices = decision.notices
     return State(
@@ -172,10 +173,10 @@ def advance(
         usual_before_yesterday=state.usual,
         loads_yesterday=facts.loads,
         evenings=evenings,
-        painful_told_day=day if "painful_doses" in notices else state.painful_told_day,
-        high_reference_told_day=day if "high_reference" in notices else state.high_reference_told_day,
+        painful_told_day=day if Notice.PAINFUL_DOSES in notices else state.painful_told_day,
+        high_reference_told_day=day if Notice.HIGH_REFERENCE in notices else state.high_reference_told_day,
     )
 
 
 def _told(decision: DayDecision, state: State, gap: int) -> bool:
-    return gap > 0 and (state.return_told or "long_gap_return" in decision.notices)
+    return gap > 0 and (state.return_told or Notice.LONG_GAP_RETURN in decision.notices)

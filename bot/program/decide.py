@@ -172,12 +172,10 @@ def decide(state: State, today: Today, protocol: Protocol) -> DayDecision:
     decision = next((row for holds, row in table if holds), Decision.HOLD)
 
     progressed: Variable | None = None
-    raises_set_back_by_phase = False
     if decision is Decision.RESUME and state.inflammatory_since_resume:
         held_back = ladder.lesser(doses.raises, _AFTER_INFLAMMATORY)
-        raises_set_back_by_phase = held_back != doses.raises
-        doses = replace(doses, raises=held_back)
-        if raises_set_back_by_phase:
+        if held_back != doses.raises:
+            doses = replace(doses, raises=held_back)
             reasons.append(Reason.AFTER_INFLAMMATORY)
     progress: Progress | None = None
     if decision is Decision.HOLD and answered and pain is not None:
@@ -214,7 +212,6 @@ def decide(state: State, today: Today, protocol: Protocol) -> DayDecision:
     if order_given is not None and order is not None:
         walk_changed = walk_changed or order.walk is not None
         raises_changed = raises_changed or order.raises is not None
-    went_up, last_up = _went_up(state, doses, progressed)
     anchor = state.day if raises_changed or decision is Decision.RESUME else state.raises_anchor
     plan = _plan(state.day, doses, anchor) if gives_dose else _no_plan(doses.raises)
 
@@ -268,11 +265,10 @@ def decide(state: State, today: Today, protocol: Protocol) -> DayDecision:
         flare=None if flare is None else flare.flare,
         irritable=irritable,
         off=not gives_dose,
-        went_up=went_up,
         walk_changed=walk_changed,
         raises_changed=raises_changed,
         raises_anchor=anchor,
-        last_up=last_up,
+        last_up=_last_up(state, doses, progressed),
         progressed=progressed,
         order_given=order_given,
         phase_order_ended=phase.order_ended,
@@ -280,17 +276,17 @@ def decide(state: State, today: Today, protocol: Protocol) -> DayDecision:
     )
 
 
-def _went_up(state: State, doses: Doses, progressed: Variable | None) -> tuple[Variable | None, Variable | None]:
-    """What went up today, and what went up last (4.4): walking again once anything has set raises back."""
+def _last_up(state: State, doses: Doses, progressed: Variable | None) -> Variable | None:
+    """What went up last (4.4): walking again once anything has set raises back."""
     if ladder.rank(doses.raises) < ladder.rank(state.doses.raises):
-        return (Variable.WALKING if doses.walk > state.doses.walk else None), Variable.WALKING
+        return Variable.WALKING
     if progressed is not None:
-        return progressed, progressed
+        return progressed
     if doses.walk > state.doses.walk:
-        return Variable.WALKING, Variable.WALKING
+        return Variable.WALKING
     if ladder.rank(doses.raises) > ladder.rank(state.doses.raises):
-        return Variable.RAISES, Variable.RAISES
-    return None, state.last_up
+        return Variable.RAISES
+    return state.last_up
 
 
 def _reference_too_high(state: State, pain: int | None, reference: int, protocol: Protocol) -> bool:
@@ -302,7 +298,7 @@ def _reference_too_high(state: State, pain: int | None, reference: int, protocol
     return (
         len(pains) >= protocol.barred_mornings
         and min(pains) > protocol.barred_reference
-        and (told is None or state.day - told >= protocol.painful_told_days)
+        and (told is None or state.day - told >= protocol.barred_told_days)
     )
 
 

@@ -108,9 +108,11 @@ class Protocol:
     walk_step_least: int = _threshold(1, 1, 2, "6", OURS)
     walk_step_most: int = _threshold(5, 1, 5, "6", OURS)
     walk_target: int = _threshold(30, 3, 120, "6", OURS)
+    walk_start: int = _threshold(5, 1, 15, "2, 6", OURS)
     late_step_days: int = _threshold(21, 14, 84, "6", OURS)
     barred_reference: int = _threshold(5, 3, 6, "6", OURS)
     barred_mornings: int = _threshold(14, 7, 28, "6", OURS)
+    barred_told_days: int = _threshold(7, 1, 14, "6", OURS)
 
     # 7 Heel raises
     towel_days: int = _threshold(14, 14, 28, "7", RATHLEFF)
@@ -141,7 +143,8 @@ class Protocol:
     silence_told_days: int = _threshold(3, 1, 7, "9", OURS)
 
     # 10 Red flags
-    severe_pain: int = _threshold(9, 8, 9, "10", COMMON)
+    # The same for everybody: the reader knows no patient.
+    severe_pain: int = _threshold(9, 9, 9, "10", COMMON)
     severe_pain_quiet_days: int = _threshold(14, 0, 14, "10", OURS)
 
     def __post_init__(self) -> None:

@@ -188,7 +188,6 @@ class DayDecision:
     flare: Flare | None
     irritable: bool
     off: bool
-    went_up: Variable | None
     walk_changed: bool
     raises_changed: bool
     raises_anchor: int

@@ -14,12 +14,11 @@ from typing import Any
 from rapidfuzz.distance import OSA
 
 from bot.program.terms import Asked, RedFlag
-from bot.reader.normalise import normalised
+from bot.reader.normalise import SENTENCE_END, normalised
 from bot.reader.reading import FlagFinding
 from bot.reader.scope import Scope, set_aside
 
 _BETWEEN = r"(?:[\s,]+[\w']+){0,5}?[\s,]+"
-_SENTENCE = re.compile(r"[.!?;]+(?=\s|$)|;")
 _CLAUSE = re.compile(r"\s(?:but|except|apart from|although|though|whereas|while)\s|\s-+\s|[()]")
 _WORD = re.compile(r"[^\W\d_]{5,}")
 _KEEPS_APART = re.compile(
@@ -214,7 +213,7 @@ def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
     vocabulary = _vocabulary()
     plain = _spelt(vocabulary, normalised(text, number_words=False))
     plain = vocabulary.figures.sub(lambda found: "#" * len(found[0]), plain)
-    sentences = _spans(_SENTENCE, plain, 0, len(plain))
+    sentences = _spans(SENTENCE_END, plain, 0, len(plain))
     clauses = [part for first, last in sentences for part in _spans(_CLAUSE, plain, first, last)]
     sure: dict[RedFlag, str] = {}
     unsure: dict[RedFlag, str] = {}

@@ -6,30 +6,15 @@ import math
 import re
 from dataclasses import dataclass, replace
 
+from bot.program.protocol import DEFAULT
 from bot.program.terms import About, Activity, Asked, Exercise, PlanDone, RedFlag, RestPattern
-from bot.reader.normalise import LONGEST, normalised
+from bot.reader.normalise import LONGEST, SENTENCE_END, normalised
 from bot.reader.quantities import Quantity, is_score, quantities
 from bot.reader.reading import ActivityDone, Evidence, ExerciseDone, FlagFinding, Reading
 from bot.reader.vocabulary import Vocabulary, vocabulary
 
 _CLAUSE_END = re.compile(
     r"[.;!?]+(?=\s|$)|;|\b(?:but|then)\b|,\s*(?:and )?(?=(?:i|we|no|did|raises|heel|worst|pain)\b)|\s-\s|\bhowever\b"
-)
-_SENTENCE_END = re.compile(r"[.;!?]+(?=\s|$)|;")
-_YESTERDAY = re.compile(r"\b(?:yesterday|last night|the day before|night before)\b")
-_TODAY = re.compile(r"\b(?:today|this morning|this am|tonight|this evening|now|so far)\b")
-_CORRECTION = re.compile(
-    r"\b(?:sorry,? i meant|i meant|correction|should (?:be|have been|say)|make that|scratch that|oops|meant to (?:say|write|put)|typo|not \d+(?:,| but))\b"
-)
-_ZERO = re.compile(
-    r"(?<![\w'])(?:no pain(?! (?:at rest|when|while|during|in|lying|sitting|resting|with))|nothing(?= to (?:report|speak of))|pain ?free|painless(?! (?:at|when|while))|no pain at all|not a twinge|no heel pain)(?!\w)"
-)
-_EMPTY = re.compile(r"^\W*(?:0|none|nothing|no pain|nil|zip|nada|no|not any)(?: at all)?\W*$")
-_SETTLE = re.compile(
-    r"\b(?:settl\w+|eas\w+|gone|went away|wore off|better|back to (?:normal|nothing)|calm\w*|loosen\w*|to go(?: away| off)?|to get (?:going|moving|started)|only for|passed|subsid\w+|down to(?= (?:a )?\d| nothing)|disappear\w+|faded|stiff(?:ness)? (?:for|lasted)?)\b"
-)
-_WORK_STANDING = re.compile(
-    r"\b(?:on my feet|on me feet|stood|standing)\b.{0,20}\b(?:all day|all shift|all morning|all afternoon|all evening)\b"
 )
 
 
@@ -68,7 +53,7 @@ class _Interpreter:
         # Figures of speech keep their length, so that places stay true.
         self.text = self.words.figures.sub(lambda m: "#" * len(m[0]), plain)
         self.clauses = _split(self.text, _CLAUSE_END)
-        self.sentences = _split(self.text, _SENTENCE_END)
+        self.sentences = _split(self.text, SENTENCE_END)
         self.amounts = quantities(self.text)
         self.used: set[int] = set()
         # "only hurts when I walk" speaks of pain, not of a walk.
@@ -90,8 +75,8 @@ class _Interpreter:
 
     def _day_at(self, place: int) -> About:
         sentence = _containing(self.sentences, place)
-        yesterdays = [m.start() for m in _YESTERDAY.finditer(self.text, sentence.start, sentence.end)]
-        todays = [m.start() for m in _TODAY.finditer(self.text, sentence.start, sentence.end)]
+        yesterdays = [m.start() for m in vocabulary().yesterday.finditer(self.text, sentence.start, sentence.end)]
+        todays = [m.start() for m in vocabulary().today.finditer(self.text, sentence.start, sentence.end)]
         if not yesterdays:
             return About.TODAY
         if not todays:
@@ -349,7 +334,7 @@ class _Interpreter:
         before = self.text[max(clause.start, each.start - 40) : each.start].rpartition(",")[2]
         after = self.text[each.end : min(clause.end, each.end + 32)].partition(",")[0]
         near = f"{before} {after}"
-        if not _SETTLE.search(near):
+        if not vocabulary().settled.search(near):
             return False
         return not re.match(r"\s*(?:walk|of walk|run|on the bike)", self.text[each.end : each.end + 12])
 
@@ -563,7 +548,11 @@ def _activity(kind: Activity, parts: list[Quantity], about: About) -> ActivityDo
 
 def _severe(first: int | None, worst: int | None) -> tuple[FlagFinding, ...]:
     score = max((each for each in (first, worst) if each is not None), default=0)
-    return (FlagFinding(code=RedFlag.SEVERE_PAIN, score=score, words=f"{score} of 10"),) if score >= 9 else ()
+    return (
+        (FlagFinding(code=RedFlag.SEVERE_PAIN, score=score, words=f"{score} of 10"),)
+        if score >= DEFAULT.severe_pain
+        else ()
+    )
 
 
 def interpret(text: str, asked: Asked) -> Reading:
@@ -583,7 +572,7 @@ def interpret(text: str, asked: Asked) -> Reading:
     rest = it.rest_pattern()
     first, worst, rest_by_score, bare = it.scores()
     rest = rest or rest_by_score
-    if _EMPTY.match(it.text):
+    if vocabulary().nothing.match(it.text):
         if asked is Asked.MORNING and first is None:
             first = 0
         elif asked is Asked.EVENING and worst is None:
@@ -595,7 +584,7 @@ def interpret(text: str, asked: Asked) -> Reading:
         and re.search(r"[,;.\d]\s*(?:\d\W+)?(?:none|nothing|no)\W*$", it.text)
     ):
         rest = RestPattern.NONE
-    zero = _ZERO.search(it.text)
+    zero = vocabulary().no_pain.search(it.text)
     if zero is not None:
         if asked is Asked.MORNING and first is None:
             first = 0
@@ -608,7 +597,7 @@ def interpret(text: str, asked: Asked) -> Reading:
         ):
             rest = RestPattern.NONE
     today_score = first is not None if asked is Asked.MORNING else worst is not None
-    whole_yesterday = bool(_YESTERDAY.search(it.text)) and not _TODAY.search(it.text)
+    whole_yesterday = bool(vocabulary().yesterday.search(it.text)) and not vocabulary().today.search(it.text)
     about = About.TODAY
     if (
         whole_yesterday
@@ -640,7 +629,7 @@ def interpret(text: str, asked: Asked) -> Reading:
         flags=_severe(first, worst),
         about=about,
         not_done=tuple(dict.fromkeys([*(each for each in activities_denied if each not in done), *exercises_denied])),
-        correction=bool(_CORRECTION.search(it.text)),
+        correction=bool(vocabulary().correction.search(it.text)),
         bare_number=None if bare is None else float(bare),
         evidence=tuple(it.evidence),
     )

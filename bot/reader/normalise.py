@@ -10,6 +10,7 @@ from bot.reader.vocabulary import vocabulary
 LONGEST = 4_096
 """Characters read for scores and amounts: the length of the longest chat message. Warning signs are looked for in all of it."""
 
+SENTENCE_END = re.compile(r"[.;!?]+(?=\s|$)|;")
 _FRACTIONS = {"½": ".5", "¼": ".25", "¾": ".75", "⅓": ".33", "⅔": ".67"}
 _TENS = r"(?:twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety)"
 _UNITS = r"(?:one|two|three|four|five|six|seven|eight|nine)"
@@ -33,14 +34,8 @@ def _number_words(text: str) -> str:
     text = re.sub(r"\b(?:a|one) dozen\b|\bdozen\b", "12", text)
     text = re.sub(r"\b(?:a|one) hundred\b", "100", text)
     # "the second one", "a quick one": no number.
-    text = re.sub(
-        r"\b(first|second|third|last|next|another|this|that|the|quick|good|bad|big|no|any|every|each|which|same|other) one\b",
-        r"\1 thing",
-        text,
-    )
-    text = re.sub(
-        r"\b(" + "|".join(sorted(numbers, key=len, reverse=True)) + r")\b", lambda m: str(numbers[m[1]]), text
-    )
+    text = vocabulary().not_a_number.sub(r"\1 thing", text)
+    text = vocabulary().number.sub(lambda m: str(numbers[m[1]]), text)
     text = re.sub(r"\b(\d+) hundred(?: and (\d{1,2}))?\b", lambda m: str(int(m[1]) * 100 + int(m[2] or 0)), text)
     text = re.sub(r"\b(\d+) thousand(?: (\d{1,3}))?\b", lambda m: str(int(m[1][:4]) * 1000 + int(m[2] or 0)), text)
     text = re.sub(r"\b(\d+) point (\d)\b", r"\1.\2", text)
@@ -68,7 +63,7 @@ def normalised(text: str, *, number_words: bool = True, longest: int | None = No
     text = re.sub(r"[^\S\n]+", " ", text)
     text = re.sub(r"\s+(?:comma|virgule)\b", ",", text)
     text = re.sub(r"\s+(?:full stop|period)(?=\s|$)", ".", text)
-    text = re.sub(r"[\t\r\f\v ]+", " ", text).replace("\n", " ; ")
+    text = text.replace("\n", " ; ")
     text = re.sub(r"\ba? ?couple (?:of )?(?=min|hour|hrs?\b|km|mile)", "2 ", text)
     words = vocabulary()
     text = words.spelling.sub(lambda m: words.spelled[m.lastgroup or ""], text)

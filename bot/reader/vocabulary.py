@@ -18,11 +18,24 @@ def words_pattern(alternatives: list[str]) -> re.Pattern[str]:
     return re.compile(r"(?<![\w'])(?:" + "|".join(ordered) + r")(?!\w)")
 
 
+def _cue(alternatives: list[str]) -> re.Pattern[str]:
+    return re.compile(r"\b(?:" + "|".join(alternatives) + r")\b")
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Vocabulary:
     """Compiled patterns by what they find."""
 
     numbers: dict[str, int]
+    number: re.Pattern[str]
+    not_a_number: re.Pattern[str]
+    """Words before "one" with which it counts nothing ("the second one")."""
+    yesterday: re.Pattern[str]
+    today: re.Pattern[str]
+    correction: re.Pattern[str]
+    no_pain: re.Pattern[str]
+    nothing: re.Pattern[str]
+    settled: re.Pattern[str]
     spelling: re.Pattern[str]
     """Every listed misspelling in one pattern; the group that matched, `s0`, `s1` ..., says which of `spelled` is right."""
     spelled: dict[str, str]
@@ -47,9 +60,17 @@ def vocabulary() -> Vocabulary:
     text = files("bot.reader").joinpath("vocabulary", "words.toml").read_text(encoding="utf-8")
     data: dict[str, Any] = tomllib.loads(text)
     denied_before = "|".join(sorted(data["negation"]["before"], key=len, reverse=True))
-    score = data["score"]
+    score, cues = data["score"], data["cues"]
     return Vocabulary(
         numbers=data["numbers"],
+        number=re.compile(r"\b(" + "|".join(sorted(data["numbers"], key=len, reverse=True)) + r")\b"),
+        not_a_number=re.compile(r"\b(" + "|".join(cues["not_a_number"]) + r") one\b"),
+        yesterday=_cue(cues["yesterday"]),
+        today=_cue(cues["today"]),
+        correction=_cue(cues["correction"]),
+        no_pain=words_pattern(cues["no_pain"]),
+        nothing=re.compile(r"^\W*(?:" + "|".join(cues["nothing"]) + r")(?: at all)?\W*$"),
+        settled=_cue(cues["settled"]),
         spelling=re.compile(
             r"(?<![\w'])(?:" + "|".join(f"(?P<s{n}>{wrong})" for n, wrong in enumerate(data["spelling"])) + r")(?!\w)"
         ),

@@ -116,9 +116,7 @@ PROFILES: dict[str, dict[str, Any]] = {
 
 
 def enrolment(rng: random.Random, kind: str, profile: dict[str, Any]) -> dict[str, Any]:
-    step, sets, reps = LADDER[
-        rng.randint(*profile["enrolled"]) if rng.random() < 0.6 else profile["enrolled"][0]
-    ]
+    step, sets, reps = LADDER[rng.randint(*profile["enrolled"]) if rng.random() < 0.6 else profile["enrolled"][0]]
     walk = rng.choice(profile["walks"])
     low, high = (8, 10) if kind == "high pain" else (3, 8) if kind == "never settles" else (0, 9)
     return {
@@ -305,9 +303,7 @@ class Patient:
                 }
         elif self.chance("over"):
             self.strained = True
-            minutes = rng.choice(
-                [1.2 * walk, 1.2 * walk + 0.5, walk + 2, walk + 2.5, 1.5 * walk, 2 * walk + 5]
-            )
+            minutes = rng.choice([1.2 * walk, 1.2 * walk + 0.5, walk + 2, walk + 2.5, 1.5 * walk, 2 * walk + 5])
             entries.append(amount(rng, "walking", round(minutes, 1) or 6.0))
             if rng.random() < 0.2:
                 entries.append(amount(rng, "running", rng.choice([1.0, 2.5, 10.0])))

@@ -71,9 +71,7 @@ STEPS = ["seated both", "seated one", "standing both", "up both down one", "stan
 LADDER: list[Dose] = [
     (step, sets, reps)
     for step in STEPS
-    for sets, reps in (
-        [(3, 12), (4, 10), (5, 8)] if step == "one on towel" else [(2, 8), (3, 8), (3, 10), (3, 12)]
-    )
+    for sets, reps in ([(3, 12), (4, 10), (5, 8)] if step == "one on towel" else [(2, 8), (3, 8), (3, 10), (3, 12)])
 ]
 EVERY_SECOND_DAY = {"up both down one", "standing one", "one on towel"}
 
@@ -279,9 +277,7 @@ class Reference:
     def reported(self, d: int) -> bool:
         """Something was said of what was done; worst pain alone is no report."""
         evening = self.days[d]["evening"]
-        return bool(evening) and bool(
-            evening["plan_done"] or evening["activities"] or evening["raises"] is not None
-        )
+        return bool(evening) and bool(evening["plan_done"] or evening["activities"] or evening["raises"] is not None)
 
     def plan_of(self, d: int) -> tuple[int, Dose | None]:
         return self.days[d]["plan"]
@@ -364,9 +360,7 @@ class Reference:
     def tolerated(self, variable: str, t: int) -> bool:
         done = self.walking_done(t) if variable == "walking" else self.raises_done(t)
         w = self.days[t]["evening"]["w"]
-        return (
-            done and w is not None and w <= 5 and self.answered(t + 1) and self.days[t + 1]["flare"] is None
-        )
+        return done and w is not None and w <= 5 and self.answered(t + 1) and self.days[t + 1]["flare"] is None
 
     # --- 8 load -----------------------------------------------------------------------------------
 
@@ -467,11 +461,7 @@ class Reference:
             first = self.answered_f(d)[:1]
             return min(max([pain, *first]), pain + 1), False
         reference = median(mornings[-14:])
-        lowest = [
-            self.days[t]["reference"]
-            for t in range(max(oldest, d - 28), d)
-            if self.days[t]["reference_is_real"]
-        ]
+        lowest = [self.days[t]["reference"] for t in range(max(oldest, d - 28), d) if self.days[t]["reference_is_real"]]
         if lowest:
             reference = min(reference, min(lowest) + 1)
         return reference, True
@@ -564,9 +554,7 @@ class Reference:
             return max(found, default=None)
         raises: list[Dose] = [self.plan_of(t)[1] for t in days]
         proven = [
-            x
-            for x in raises
-            if sum(rank(y) >= rank(x) for y in raises) >= (2 if x[0] in EVERY_SECOND_DAY else 4)
+            x for x in raises if sum(rank(y) >= rank(x) for y in raises) >= (2 if x[0] in EVERY_SECOND_DAY else 4)
         ]
         return max(proven, key=rank, default=None)
 
@@ -614,9 +602,7 @@ class Reference:
         if rests < 7 or len(mornings) < 3:
             return False
         f = self.days[d]["f"]
-        return (
-            self.answered(d) and self.pattern(d) != "constant" and f is not None and f <= max(mornings[-3:])
-        )
+        return self.answered(d) and self.pattern(d) != "constant" and f is not None and f <= max(mornings[-3:])
 
     def painful_doses(self, d: int) -> bool:
         """5.8, on an answered morning."""

@@ -42,9 +42,7 @@ def e(w: int | None = 3, done: str | None = "all", raises: Any = None, **activit
     entries = []
     for kind, said in activities.items():
         amounts = said if isinstance(said, dict) else {"minutes": said}
-        entries.append(
-            {"activity": kind, "minutes": None, "count": None, "steps": None, "km": None, **amounts}
-        )
+        entries.append({"activity": kind, "minutes": None, "count": None, "steps": None, "km": None, **amounts})
     return {"evening": {"w": w, "plan_done": done, "activities": entries, "raises": raises}}
 
 
@@ -70,9 +68,7 @@ def test_five_minutes_not_tolerated_are_three_next_time() -> None:
 
 
 @pytest.mark.parametrize(("tolerated", "cause", "dose"), [(4, "other", 5), (3, "increase", 3)])
-def test_four_tolerated_days_and_then_a_flare_is_laid_to_something_else(
-    tolerated: int, cause: str, dose: int
-) -> None:
+def test_four_tolerated_days_and_then_a_flare_is_laid_to_something_else(tolerated: int, cause: str, dose: int) -> None:
     """4.4 [C]. A day is tolerated with the next morning; the evening before the flare is not one of them."""
     # The reference is 4 or more throughout, so nothing goes up within 7 days (6).
     out = days(*[calm() for _ in range(tolerated + 1)], [m(7)])
@@ -230,9 +226,7 @@ def test_severe_pain_does_not_open_again_on_a_number_no_higher_but_on_words_it_d
         (3, "standing both", 22, "reparative"),
     ],
 )
-def test_remodelling_needs_21_days_low_mornings_and_raises_standing(
-    f: int, step: str, day: int, phase: str
-) -> None:
+def test_remodelling_needs_21_days_low_mornings_and_raises_standing(f: int, step: str, day: int, phase: str) -> None:
     # "Some": no increase (nothing is tolerated), and no gap either, which would lower the raises.
     out = days(*[[m(f), e(3, "some")] for _ in range(day)], first_steps=f, step=step)
     assert out[day]["phase"] == phase
@@ -268,9 +262,7 @@ def test_the_first_reference_is_the_higher_of_enrolment_and_first_morning_at_mos
     ("w", "f", "flare"),
     [(6, 6, True), (5, 6, False), (6, 5, False), (3, 7, True), (3, 6, False)],
 )
-def test_flare_by_two_points_or_by_a_painful_evening_that_has_not_settled(
-    w: int, f: int, flare: bool
-) -> None:
+def test_flare_by_two_points_or_by_a_painful_evening_that_has_not_settled(w: int, f: int, flare: bool) -> None:
     """4.3: 2 points are important (Farrar et al. 2001 [P]); pain up to 5 is allowed if it has settled by
     the next morning (Thomeé 1997, Silbernagel et al. 2007 [P])."""
     assert (days([m(5), e(w)], [m(f)])[2]["flare"] is not None) is flare
@@ -595,11 +587,7 @@ def test_standing_on_one_foot_waits_for_day_22_and_each_towel_dose_for_14_days()
     assert [d for d in range(1, 23) if out[d]["decision"] == "progress"] == [22]
     assert out[22]["dose_step"] == "standing one"
     out = steady(60, walk=30, step="one on towel", sets=3, reps=12)
-    ups = [
-        (d, out[d]["dose_sets"], out[d]["dose_reps"])
-        for d in range(1, 61)
-        if out[d]["decision"] == "progress"
-    ]
+    ups = [(d, out[d]["dose_sets"], out[d]["dose_reps"]) for d in range(1, 61) if out[d]["decision"] == "progress"]
     # Day 1 is the first day on towel, the next doses 14 days later; 21 days (day 22) are asked for them too.
     assert ups == [(22, 4, 10), (36, 5, 8)]
     assert "6 at_target" in out[60]["reasons"]
@@ -636,9 +624,7 @@ def test_overdone_is_over_both_limits(dose: int, walked: float, overdone: bool) 
     ("walked", "w", "cause"),
     [(8, 3, "other"), (7.9, 3, "increase"), (8, 5, "other"), (8, 6, "increase"), (8, None, "increase")],
 )
-def test_a_tolerated_day_is_done_by_four_fifths_with_pain_up_to_five(
-    walked: float, w: int | None, cause: str
-) -> None:
+def test_a_tolerated_day_is_done_by_four_fifths_with_pain_up_to_five(walked: float, w: int | None, cause: str) -> None:
     """2.3: seen in whether 10 is proven by four days, the third of them so; on the day before the flare
     10 minutes were walked."""
     first = [m(5), e(3, None, walking=8)]
@@ -666,9 +652,7 @@ def test_raises_are_proven_by_four_days_or_by_two_of_every_second_day() -> None:
     for flare, cause in ((8, "increase"), (10, "other"), (11, "unknown")):  # none planned on day 10
         first = [calm(2) for _ in range(4)]
         rest = [calm(2) for _ in range(flare - 6)]
-        out = days(
-            *first, pause, *rest, [m(4)], first_steps=2, walk=30, step="standing both", sets=3, reps=12
-        )
+        out = days(*first, pause, *rest, [m(4)], first_steps=2, walk=30, step="standing both", sets=3, reps=12)
         assert (out[5]["dose_step"], out[flare]["flare"]["cause"]) == ("up both down one", cause)
 
 
@@ -734,9 +718,7 @@ def test_two_over_the_reference_is_no_day_to_go_up_even_where_it_is_no_flare() -
 
 def test_remodelling_waits_until_a_flare_is_14_days_ago() -> None:
     """3: "in the last 14 days" of day 33 begins with day 20."""
-    out = days(
-        *[[m(4 if d == 20 else 2), e(3, "some")] for d in range(1, 35)], first_steps=2, step="standing both"
-    )
+    out = days(*[[m(4 if d == 20 else 2), e(3, "some")] for d in range(1, 35)], first_steps=2, step="standing both")
     assert out[20]["flare"] is not None
     assert [out[d]["phase"] for d in (32, 33, 34)] == ["reparative", "reparative", "remodelling"]
 
@@ -750,9 +732,7 @@ def test_what_holds_of_every_day_of_random_histories() -> None:
         enrolment = programme["enrolment"]
         before = None
         for day in run(programme):
-            assert (
-                min(3, enrolment["walk"]) <= day["dose_walk"] <= max(enrolment["target"], enrolment["walk"])
-            )
+            assert min(3, enrolment["walk"]) <= day["dose_walk"] <= max(enrolment["target"], enrolment["walk"])
             if day["off"]:
                 assert (day["walk"], day["sets"], day["reps"]) == (0, 0, 0)
             else:
@@ -799,8 +779,6 @@ def test_random_histories_reach_the_rules() -> None:
         "reason 4.5",
         "gap of 56",
     ]
-    wanted += [
-        f"notice {x}" for x in ("nothing_to_lower", "irritable", "release", "painful_doses", "high_reference")
-    ]
+    wanted += [f"notice {x}" for x in ("nothing_to_lower", "irritable", "release", "painful_doses", "high_reference")]
     wanted += ["notice long_gap_return"]
     assert [name for name in wanted if not seen[name]] == []

@@ -115,7 +115,7 @@ def test_an_open_flag_never_comes_with_exercises_and_off_days_have_none(days: li
             assert each.decision is Decision.STOP
             assert not each.plan.has_dose
             assert each.flare is None
-            assert each.went_up is None
+            assert each.progressed is None
         if decision.decision in (Decision.STOP, Decision.UNLOAD, Decision.REST):
             assert not decision.plan.has_dose
 

@@ -80,7 +80,6 @@ def a_decision(
         flare=None if cause is None else Flare(cause=cause, candidates=candidates),
         irritable=Reason.IRRITABLE in reasons,
         off=off,
-        went_up=None,
         walk_changed=False,
         raises_changed=False,
         raises_anchor=1,

@@ -55,7 +55,7 @@ HOLD_BECAUSE: tuple[tuple[Reason, str], ...] = (
     (Reason.FLARE_LATELY, "The last flare was only days ago. The heel needs more calm days first."),
     (Reason.RESUMED_LATELY, "You started again only days ago. The heel needs more days at this level."),
     (Reason.RELEASED_LATELY, "You started again not long ago. Nothing goes up for two weeks after that."),
-    (Reason.CHANGED_LATELY, "The plan changed only days ago. The heel needs more days to get used to it."),
+    (Reason.CHANGED_LATELY, "The plan is new, or changed only days ago. The heel needs more days to get used to it."),
     (Reason.AT_TARGET, "You are at your target. Well done. Now we keep it up."),
     (Reason.WALKING_BARRED, "Your usual mornings are still above 5 of 10, so the walk does not go up."),
     (Reason.RAISES_BARRED, "It is too soon for a harder heel raise."),
