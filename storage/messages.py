@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 import re
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import case
+from sqlalchemy import and_, func, or_, update
 from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
-from storage.tables import IncomingMessage, OutgoingMessage
+from storage.tables import IncomingMessage, OutgoingMessage, SendingPace
 
 _SLOTS = ("morning", "evening")
+_FIRST = frozenset({"reply", "alert"})
+"""Kinds that go out before what can wait (prompts, nudges, digests)."""
+LEASE = timedelta(seconds=45)
+"""A message taken for sending is free again after this, if nobody said what became of it."""
+CHAT_PACE = timedelta(seconds=1)
+"""The channel's limit: one message a second in a chat."""
+SECRET_SENT = "(sent, and taken out)"
 _NOT_STORABLE = re.compile("[\x00\ud800-\udfff]")
 """A NUL, or half of a character outside the basic plane: no text column takes them."""
 
@@ -27,12 +35,14 @@ def store_incoming(
     text: str,
     sent_at: datetime,
     received_at: datetime,
+    source_id: str | None = None,
 ) -> IncomingMessage | None:
     """Store a message before it is understood. None: this update was seen before."""
     values = {
         "channel": channel,
         "update_id": update_id,
         "address": address,
+        "source_id": source_id,
         "kind": kind,
         "text": _storable(text),
         "sent_at": sent_at,
@@ -76,7 +86,10 @@ def queue(
     text: str,
     kind: str,
     due_at: datetime,
-    buttons: list[list[str]] | None = None,
+    buttons: list[list[Any]] | None = None,
+    question: bool = False,
+    attachment: dict[str, Any] | None = None,
+    secret: bool = False,
     patient_id: int | None = None,
     clinician_id: int | None = None,
     in_reply_to: int | None = None,
@@ -88,8 +101,12 @@ def queue(
         "channel": channel,
         "address": address,
         "kind": kind,
+        "priority": 0 if kind in _FIRST else 1,
         "text": _storable(text),
         "buttons": buttons or [],
+        "has_question": question,
+        "attachment": attachment,
+        "secret": secret,
         "patient_id": patient_id,
         "clinician_id": clinician_id,
         "in_reply_to": in_reply_to,
@@ -101,46 +118,194 @@ def queue(
 
 
 def undelivered(session: Session, now: datetime, limit: int) -> list[OutgoingMessage]:
-    """What waits to be sent: replies and alerts before prompts, oldest first."""
-    later = case((col(OutgoingMessage.kind).in_(("reply", "alert")), 0), else_=1)
+    """What waits to be sent, in order, without taking it: for a channel that is alone with its database."""
     return list(
         session.exec(
             select(OutgoingMessage)
-            .where(
-                col(OutgoingMessage.sent_at).is_(None),
-                col(OutgoingMessage.refused_at).is_(None),
-                col(OutgoingMessage.due_at) <= now,
-            )
-            .order_by(later, col(OutgoingMessage.id))
+            .where(_waits(OutgoingMessage), col(OutgoingMessage.due_at) <= now)
+            .order_by(col(OutgoingMessage.priority), col(OutgoingMessage.id))
             .limit(limit)
-            .with_for_update(skip_locked=True)
         )
     )
 
 
-def _row(session: Session, message_id: int) -> OutgoingMessage:
-    row = session.get(OutgoingMessage, message_id)
+def claim(session: Session, now: datetime, limit: int, lease: timedelta = LEASE) -> list[OutgoingMessage]:
+    """Take messages for sending: replies and alerts first, one a chat, nobody else's until the lease is over.
+
+    A chat's messages go out one after the other and at least a second apart, whichever process sends them: a later one
+    waits until the earlier one was sent, refused, or given up.
+    """
+    first = aliased(OutgoingMessage)
+    lately = aliased(OutgoingMessage)
+    in_the_way = (
+        select(first.id)
+        .where(
+            first.channel == OutgoingMessage.channel,
+            first.address == OutgoingMessage.address,
+            _waits(first),
+            or_(
+                col(first.claimed_until) > now,
+                col(first.priority) < col(OutgoingMessage.priority),
+                and_(first.priority == OutgoingMessage.priority, col(first.id) < col(OutgoingMessage.id)),
+            ),
+        )
+        .exists()
+    )
+    sent_just_now = (
+        select(lately.id)
+        .where(
+            lately.channel == OutgoingMessage.channel,
+            lately.address == OutgoingMessage.address,
+            col(lately.sent_at) > now - CHAT_PACE,
+        )
+        .exists()
+    )
+    rows = list(
+        session.exec(
+            select(OutgoingMessage)
+            .where(
+                _waits(OutgoingMessage),
+                col(OutgoingMessage.due_at) <= now,
+                or_(col(OutgoingMessage.claimed_until).is_(None), col(OutgoingMessage.claimed_until) <= now),
+                ~in_the_way,
+                ~sent_just_now,
+            )
+            .order_by(col(OutgoingMessage.priority), col(OutgoingMessage.id))
+            .limit(limit)
+            .with_for_update(skip_locked=True, of=OutgoingMessage)
+        )
+    )
+    for row in rows:
+        row.claimed_until = now + lease
+    return rows
+
+
+def _waits(table: Any) -> Any:
+    return and_(col(table.sent_at).is_(None), col(table.refused_at).is_(None))
+
+
+def take_pace(session: Session, now: datetime, wanted: int, *, per_second: float, burst: float) -> int:
+    """How many of `wanted` messages may go out now, over all processes: never more than `per_second` + `burst` a second."""
+    if wanted <= 0:
+        return 0
+    _insert_once(session, SendingPace, {"id": 1, "tokens": burst, "counted_at": now}, ["id"])
+    row = session.exec(select(SendingPace).where(SendingPace.id == 1).with_for_update()).one()
+    passed = max(0.0, (now - row.counted_at).total_seconds())
+    filled = min(burst, row.tokens + passed * per_second)
+    given = min(wanted, int(filled))
+    row.tokens, row.counted_at = filled - given, max(now, row.counted_at)
+    return given
+
+
+def give_back_pace(session: Session, unused: int) -> None:
+    """Fewer messages waited than were allowed."""
+    row = session.get(SendingPace, 1)
+    if row is not None and unused > 0:
+        row.tokens += unused
+
+
+def waiting(session: Session, now: datetime) -> int:
+    """How many messages wait that are due."""
+    found = session.exec(
+        select(func.count())
+        .select_from(OutgoingMessage)
+        .where(_waits(OutgoingMessage), col(OutgoingMessage.due_at) <= now)
+    ).one()
+    return int(found)
+
+
+def _row(session: Session, message_id: int) -> OutgoingMessage | None:
+    """The message, if it is still there: its patient may have been erased while it was on its way."""
+    return session.get(OutgoingMessage, message_id, with_for_update=True)
+
+
+def mark_sent(session: Session, message_id: int, now: datetime, source_id: str | None = None) -> None:
+    """The message was accepted by the channel, which calls it `source_id`. A secret text is taken out."""
+    row = _row(session, message_id)
     if row is None:
-        raise LookupError("there is no such message in the outbox")
-    return row
-
-
-def mark_sent(session: Session, message_id: int, now: datetime) -> None:
-    """The message was accepted by the channel."""
-    _row(session, message_id).sent_at = now
+        return
+    row.sent_at, row.source_id, row.claimed_until = now, source_id, None
+    if row.secret:
+        row.text, row.attachment = SECRET_SENT, None
 
 
 def mark_failed(session: Session, message_id: int, now: datetime, retry_at: datetime, error: str) -> None:
     """The message could not be sent now; it is due again at `retry_at`. `error` is a kind, never a text of a patient."""
     row = _row(session, message_id)
+    if row is None:
+        return
     row.attempts += 1
-    row.last_error = error
+    row.last_error, row.claimed_until = error, None
     row.due_at = max(retry_at, now)
 
 
-def mark_refused(session: Session, message_id: int, now: datetime) -> None:
-    """The chat refuses messages: no more tries."""
-    _row(session, message_id).refused_at = now
+def mark_refused(session: Session, message_id: int, now: datetime, error: str | None = None) -> OutgoingMessage | None:
+    """The message will never be taken: no more tries."""
+    row = _row(session, message_id)
+    if row is not None:
+        row.refused_at, row.last_error, row.claimed_until = now, error, None
+    return row
+
+
+def refuse_chat(session: Session, channel: str, address: str, now: datetime) -> None:
+    """The chat takes nothing any more: whatever waits for it is not tried again."""
+    session.execute(
+        update(OutgoingMessage)
+        .where(OutgoingMessage.channel == channel, OutgoingMessage.address == address, _waits(OutgoingMessage))
+        .values(refused_at=now, last_error="blocked", claimed_until=None)
+    )
+
+
+def keyboard(session: Session, channel: str, address: str, message_id: int) -> OutgoingMessage | None:
+    """A message with buttons that was sent to that chat. Nobody gets at the buttons of another chat."""
+    return session.exec(
+        select(OutgoingMessage)
+        .where(OutgoingMessage.id == message_id, OutgoingMessage.channel == channel, OutgoingMessage.address == address)
+        .with_for_update()
+    ).first()
+
+
+def is_latest_question(session: Session, row: OutgoingMessage) -> bool:
+    """Whether no later question with buttons was put to that chat."""
+    later = session.exec(
+        select(OutgoingMessage.id)
+        .where(
+            OutgoingMessage.channel == row.channel,
+            OutgoingMessage.address == row.address,
+            col(OutgoingMessage.id) > row.id,
+            OutgoingMessage.has_question,
+        )
+        .limit(1)
+    ).first()
+    return later is None
+
+
+def close_questions(session: Session, channel: str, address: str, now: datetime) -> None:
+    """Buttons of questions put to that chat so far are over: they were answered in words."""
+    session.execute(
+        update(OutgoingMessage)
+        .where(
+            OutgoingMessage.channel == channel,
+            OutgoingMessage.address == address,
+            OutgoingMessage.has_question,
+            col(OutgoingMessage.answered_at).is_(None),
+        )
+        .values(answered_at=now)
+    )
+
+
+def message_from(session: Session, channel: str, address: str, source_id: str) -> IncomingMessage | None:
+    """The latest stored version of a message that the channel calls `source_id`."""
+    return session.exec(
+        select(IncomingMessage)
+        .where(
+            IncomingMessage.channel == channel,
+            IncomingMessage.address == address,
+            IncomingMessage.source_id == source_id,
+        )
+        .order_by(col(IncomingMessage.id).desc())
+        .limit(1)
+    ).first()
 
 
 def prompts_sent(session: Session, patient_id: int, day: date) -> set[str]:

@@ -4,6 +4,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 from sqlalchemy import JSON, Column, DateTime, ForeignKey, Index, Text, UniqueConstraint
+from sqlalchemy import text as sql
 from sqlalchemy.types import TypeDecorator
 from sqlmodel import Field, SQLModel
 
@@ -51,7 +52,23 @@ class Clinician(SQLModel, table=True):
     timezone: str
     digest_weekday: int = 0
     digest_time: str = "08:00"
+    next_digest_at: datetime | None = _instant(default=None, index=True)
+    tells_at_once: bool = False
+    unreachable_at: datetime | None = _instant(default=None)
     created_at: datetime = _instant()
+
+
+class Share(SQLModel, table=True):
+    """A clinician lets a colleague see and treat one patient, or all of them for a holiday (`patient_id` None)."""
+
+    __tablename__ = "shares"
+    id: int | None = Field(default=None, primary_key=True)
+    owner_id: int = _reference("clinicians", index=True)
+    colleague_id: int = _reference("clinicians", index=True)
+    patient_id: int | None = _reference("patients", default=None)
+    until: date | None = None
+    created_at: datetime = _instant()
+    ended_at: datetime | None = _instant(default=None)
 
 
 class Patient(SQLModel, table=True):
@@ -94,6 +111,7 @@ class Patient(SQLModel, table=True):
     dialogue: dict[str, Any] = Field(default_factory=dict, sa_column=Column(JSON, nullable=False))
     next_due_at: datetime | None = _instant(default=None, index=True)
     next_due_kind: str | None = None
+    unreachable_at: datetime | None = _instant(default=None)
     created_at: datetime = _instant()
 
 
@@ -115,11 +133,15 @@ class IncomingMessage(SQLModel, table=True):
     """A message as it arrived, stored before it is understood."""
 
     __tablename__ = "incoming_messages"
-    __table_args__ = (UniqueConstraint("channel", "update_id"),)
+    __table_args__ = (
+        UniqueConstraint("channel", "update_id"),
+        Index("ix_incoming_source", "channel", "address", "source_id"),
+    )
     id: int | None = Field(default=None, primary_key=True)
     channel: str
     update_id: str
     address: str
+    source_id: str | None = None
     kind: str = "text"
     text: str = Field(sa_column=Column(Text, nullable=False))
     sent_at: datetime = _instant()
@@ -255,6 +277,42 @@ class ClinicianAction(SQLModel, table=True):
     kind: str
     details: dict[str, Any] = Field(default_factory=dict, sa_column=Column(JSON, nullable=False))
     at: datetime = _instant()
+    undone_at: datetime | None = _instant(default=None)
+
+
+class Alert(SQLModel, table=True):
+    """A warning sign that a clinician has to see: repeated until somebody has, then passed on to a colleague."""
+
+    __tablename__ = "alerts"
+    __table_args__ = (Index("ix_alerts_next", "next_at"),)
+    id: int | None = Field(default=None, primary_key=True)
+    patient_id: int = _reference("patients", index=True)
+    urgency: str
+    codes: list[str] = Field(default_factory=list, sa_column=Column(JSON, nullable=False))
+    text: str = Field(sa_column=Column(Text, nullable=False))
+    opened_at: datetime = _instant()
+    repeats: int = 0
+    next_at: datetime | None = _instant(default=None)
+    passed_on_at: datetime | None = _instant(default=None)
+    seen_at: datetime | None = _instant(default=None)
+    seen_by: int | None = _reference("clinicians", default=None)
+
+
+class Erasure(SQLModel, table=True):
+    """That somebody was erased, and nothing of whom."""
+
+    __tablename__ = "erasures"
+    id: int | None = Field(default=None, primary_key=True)
+    erased_on: date
+
+
+class SendingPace(SQLModel, table=True):
+    """One row: how many messages may go out now, shared by every process that delivers."""
+
+    __tablename__ = "sending_pace"
+    id: int = Field(default=1, primary_key=True)
+    tokens: float = 0.0
+    counted_at: datetime = _instant()
 
 
 class OutgoingMessage(SQLModel, table=True):
@@ -262,7 +320,21 @@ class OutgoingMessage(SQLModel, table=True):
 
     __tablename__ = "outgoing_messages"
     __table_args__ = (
-        Index("ix_outgoing_waiting", "sent_at", "refused_at", "due_at"),
+        Index(
+            "ix_outgoing_waiting",
+            "priority",
+            "id",
+            sqlite_where=sql("sent_at IS NULL AND refused_at IS NULL"),
+            postgresql_where=sql("sent_at IS NULL AND refused_at IS NULL"),
+        ),
+        Index(
+            "ix_outgoing_waiting_chat",
+            "channel",
+            "address",
+            sqlite_where=sql("sent_at IS NULL AND refused_at IS NULL"),
+            postgresql_where=sql("sent_at IS NULL AND refused_at IS NULL"),
+        ),
+        Index("ix_outgoing_chat_sent", "channel", "address", "sent_at"),
         Index("ix_outgoing_patient_day", "patient_id", "day"),
     )
     id: int | None = Field(default=None, primary_key=True)
@@ -270,15 +342,27 @@ class OutgoingMessage(SQLModel, table=True):
     channel: str
     address: str
     kind: str
+    # Replies and alerts go before what can wait.
+    priority: int = 1
     text: str = Field(sa_column=Column(Text, nullable=False))
-    buttons: list[list[str]] = Field(default_factory=list, sa_column=Column(JSON, nullable=False))
+    # Rows of buttons: a label, or a label and the words it stands for.
+    buttons: list[list[Any]] = Field(default_factory=list, sa_column=Column(JSON, nullable=False))
+    # The buttons answer a question, which is over once it is answered. Other buttons are a list to choose from.
+    has_question: bool = False
+    # What to draw when it is sent (a chart, a PDF, a QR code), never the file itself.
+    attachment: dict[str, Any] | None = Field(default=None, sa_column=Column(JSON))
+    # Holds a secret: the text is taken out once it is sent.
+    secret: bool = False
     patient_id: int | None = _reference("patients", default=None)
     clinician_id: int | None = _reference("clinicians", default=None)
     # A reply, or an alert that quotes the message, goes with it.
     in_reply_to: int | None = _reference("incoming_messages", goes_with=True, default=None)
     day: date | None = None
     due_at: datetime = _instant()
+    claimed_until: datetime | None = _instant(default=None)
     sent_at: datetime | None = _instant(default=None)
+    source_id: str | None = None
+    answered_at: datetime | None = _instant(default=None)
     refused_at: datetime | None = _instant(default=None)
     attempts: int = 0
     last_error: str | None = None
