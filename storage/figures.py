@@ -190,9 +190,7 @@ def _decisions(session: Session, ids: list[int], until: date) -> dict[int, dict[
 
 def _flags(session: Session, ids: list[int]) -> dict[int, list[RedFlagRow]]:
     found: dict[int, list[RedFlagRow]] = defaultdict(list)
-    for row in session.exec(
-        select(RedFlagRow).where(col(RedFlagRow.patient_id).in_(ids)).order_by(col(RedFlagRow.id))
-    ):
+    for row in session.exec(select(RedFlagRow).where(col(RedFlagRow.patient_id).in_(ids)).order_by(col(RedFlagRow.id))):
         found[row.patient_id].append(row)
     return found
 

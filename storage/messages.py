@@ -92,6 +92,7 @@ def queue(
     secret: bool = False,
     patient_id: int | None = None,
     clinician_id: int | None = None,
+    about_id: int | None = None,
     in_reply_to: int | None = None,
     day: date | None = None,
 ) -> bool:
@@ -109,6 +110,7 @@ def queue(
         "secret": secret,
         "patient_id": patient_id,
         "clinician_id": clinician_id,
+        "about_id": about_id,
         "in_reply_to": in_reply_to,
         "day": day,
         "due_at": due_at,

@@ -355,6 +355,8 @@ class OutgoingMessage(SQLModel, table=True):
     secret: bool = False
     patient_id: int | None = _reference("patients", default=None)
     clinician_id: int | None = _reference("clinicians", default=None)
+    # The patient of whom a message to a clinician speaks: it goes with them.
+    about_id: int | None = _reference("patients", default=None)
     # A reply, or an alert that quotes the message, goes with it.
     in_reply_to: int | None = _reference("incoming_messages", goes_with=True, default=None)
     day: date | None = None

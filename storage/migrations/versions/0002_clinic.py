@@ -85,6 +85,8 @@ def upgrade() -> None:
         batch_op.add_column(sa.Column("claimed_until", Instant(), nullable=True))
         batch_op.add_column(sa.Column("source_id", AutoString(), nullable=True))
         batch_op.add_column(sa.Column("answered_at", Instant(), nullable=True))
+        batch_op.add_column(sa.Column("about_id", sa.Integer(), nullable=True))
+        batch_op.create_foreign_key("fk_outgoing_about", "patients", ["about_id"], ["id"], ondelete="CASCADE")
         batch_op.drop_index("ix_outgoing_waiting")
         batch_op.create_index(
             "ix_outgoing_waiting", ["priority", "id"], sqlite_where=_WAITING, postgresql_where=_WAITING
@@ -103,7 +105,17 @@ def downgrade() -> None:
         batch_op.drop_index("ix_outgoing_waiting_chat")
         batch_op.drop_index("ix_outgoing_waiting")
         batch_op.create_index("ix_outgoing_waiting", ["sent_at", "refused_at", "due_at"])
-        for name in ("answered_at", "source_id", "claimed_until", "secret", "attachment", "has_question", "priority"):
+        batch_op.drop_constraint("fk_outgoing_about", type_="foreignkey")
+        for name in (
+            "about_id",
+            "answered_at",
+            "source_id",
+            "claimed_until",
+            "secret",
+            "attachment",
+            "has_question",
+            "priority",
+        ):
             batch_op.drop_column(name)
     for table in ("sending_pace", "erasures", "alerts", "shares"):
         op.drop_table(table)
