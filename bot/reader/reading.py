@@ -47,6 +47,8 @@ class FlagFinding:
     """The patient's own words, as typed."""
     score: int | None = None
     """For `severe_pain` raised by a number alone: that number; `None` where words raised it."""
+    why: str = ""
+    """Why it is sure or not: the kinds of words that stand together ("sure: calf + swollen")."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
