@@ -60,7 +60,7 @@ class RateWatch:
         level = self._level(chat_id, at) + 1
         if level > self.limits.burst + self._SLACK:
             found.append(Violation(kind="chat", chat_id=chat_id, at=at, count=level))
-        while self._second and self._second[0] <= at - 1:
+        while self._second and self._second[0] <= at - 1 + 1e-6:
             self._second.popleft()
         if len(self._second) + 1 > self.limits.overall:
             found.append(Violation(kind="overall", chat_id=chat_id, at=at, count=len(self._second) + 1))

@@ -24,6 +24,7 @@ from tests.telegram_server import Pressed, RateLimits, Said, SentMessage, Server
 from tests.telegram_server.control import Control
 from tests.telegram_server.errors import ApiError
 from tests.telegram_server.html import read_html
+from tests.telegram_server.rates import RateWatch
 
 PATIENT = 1001
 
@@ -236,7 +237,8 @@ def test_offsets_count_utf16_units() -> None:
 
 def test_bad_html_is_refused_over_http(server: TelegramServer) -> None:
     server.user(PATIENT).starts()
-    words = refused(server, lambda bot: bot.send_message(PATIENT, "pain <3", parse_mode="HTML"), BadRequest)
+    # The library writes all but the first letter small.
+    words = refused(server, lambda bot: bot.send_message(PATIENT, "pain <3 today", parse_mode="HTML"), BadRequest)
     assert words == 'Can\'t parse entities: unsupported start tag "3" at byte offset 5'
 
 
@@ -367,7 +369,8 @@ def test_a_second_poll_ends_the_first(server: TelegramServer) -> None:
     async def work(bot: Bot) -> None:
         first = asyncio.create_task(bot.get_updates(timeout=20))
         await asyncio.sleep(0.2)
-        await bot.get_updates(timeout=0)
+        async with Bot(server.token, base_url=server.base_url) as other:
+            await other.get_updates(timeout=0)
         with pytest.raises(Conflict, match="terminated by other getUpdates request"):
             await first
 
@@ -530,8 +533,6 @@ def test_one_chat_gets_a_short_burst_and_no_more() -> None:
 
 
 def test_the_rate_watch_by_its_own_clock() -> None:
-    from tests.telegram_server.rates import RateWatch
-
     steady = RateWatch(RateLimits(burst=2))
     for second in range(100):
         steady.attempt(1, second * 1.0)
