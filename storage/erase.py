@@ -1,0 +1,314 @@
+"""Forgetting: one patient altogether, and whatever is older than the clinic keeps.
+
+An erased patient leaves a date in `erasures`, and nothing else. What clinicians wrote and were told about them goes too.
+What another patient's record says in its own words is that patient's, and stays.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from sqlalchemy import Table, and_, delete, func, or_, update
+from sqlmodel import Session, SQLModel, col, select
+
+from storage.tables import (
+    ActivityRecord,
+    Clinician,
+    ClinicianAction,
+    DayDecisionRow,
+    Erasure,
+    EveningReport,
+    ExerciseRecord,
+    IncomingMessage,
+    OutgoingMessage,
+    Patient,
+)
+
+GOODBYE = "goodbye"
+"""The kind of the last message to or about an erased patient: it goes away itself once it is sent."""
+KEEP_STRANGERS = timedelta(days=30)
+"""What people wrote who were never let in, and what they were answered."""
+_OVER = ("ended", "left", "invited")
+_OVER_ACTIONS = ("end", "left")
+_ERASED = "(erased)"
+_TABLES: tuple[Table, ...] = tuple(SQLModel.metadata.sorted_tables)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Forgotten:
+    """How much was forgotten in one batch. `more`: there may be more, so call again."""
+
+    patients: int = 0
+    texts: int = 0
+    strangers: int = 0
+    more: bool = False
+
+
+def erase_patient(session: Session, patient_id: int, now: datetime) -> None:
+    """Delete everything of a patient. Raises `LookupError` where there is none.
+
+    The session forgets its objects of the patient: none of them may be used afterwards. A last message to the patient is
+    queued after this, with the kind `GOODBYE`, without the patient's or any message's id, and under a key that tells
+    nothing; the same goes for the one that tells the clinician.
+    """
+    session.flush()
+    patient = session.get(Patient, patient_id, with_for_update=True)
+    if patient is None:
+        raise LookupError("there is no such patient")
+    _overwrite(session)
+    addresses = _addresses(session, patient)
+    _blank_correspondence(session, patient)
+    mine = select(EveningReport.id).where(EveningReport.patient_id == patient_id)
+    for reported in (ActivityRecord, ExerciseRecord):
+        session.execute(delete(reported).where(col(reported.report_id).in_(mine)))
+    messages = select(IncomingMessage.id).where(IncomingMessage.patient_id == patient_id)
+    session.execute(delete(OutgoingMessage).where(col(OutgoingMessage.in_reply_to).in_(messages)))
+    # Whatever table has a patient's number in it: the youngest in the order of references goes first.
+    for table in reversed(_TABLES):
+        for key in table.foreign_keys:
+            if key.column.table.name == "patients":
+                session.execute(delete(table).where(key.parent == patient_id))
+    for channel, address in addresses:
+        session.execute(
+            delete(OutgoingMessage).where(
+                OutgoingMessage.channel == channel,
+                OutgoingMessage.address == address,
+                col(OutgoingMessage.patient_id).is_(None),
+                col(OutgoingMessage.clinician_id).is_(None),
+                OutgoingMessage.kind != GOODBYE,
+            )
+        )
+        session.execute(
+            delete(IncomingMessage).where(
+                IncomingMessage.channel == channel,
+                IncomingMessage.address == address,
+                col(IncomingMessage.patient_id).is_(None),
+                func.coalesce(IncomingMessage.role, "") != "clinician",
+            )
+        )
+    session.execute(delete(Patient).where(col(Patient.id) == patient_id))
+    session.add(Erasure(erased_on=now.astimezone(UTC).date()))
+    session.flush()
+    _let_go(session, patient_id)
+
+
+def forget_goodbyes(session: Session) -> int:
+    """Delete the last messages of erased patients that were sent, or will never be. Returns how many."""
+    _overwrite(session)
+    gone = session.execute(
+        delete(OutgoingMessage).where(
+            OutgoingMessage.kind == GOODBYE,
+            or_(col(OutgoingMessage.sent_at).is_not(None), col(OutgoingMessage.refused_at).is_not(None)),
+        )
+    )
+    return int(gone.rowcount)  # type: ignore[attr-defined]
+
+
+def forget_old(session: Session, now: datetime, keep: timedelta | None, *, limit: int = 500) -> Forgotten:
+    """One batch of forgetting, to be repeated in new transactions while there is `more`.
+
+    `keep`: patients whose programme ended, or who left or never came, longer ago than this are erased; the raw texts of
+    messages older than this are taken out (what was read in them stays: it is the record). None: both are kept for ever.
+    Strangers' messages go after `KEEP_STRANGERS` in any case.
+    """
+    goodbyes = forget_goodbyes(session)
+    strangers = _forget_strangers(session, now - KEEP_STRANGERS, limit)
+    if keep is None:
+        return Forgotten(strangers=strangers, more=strangers >= limit)
+    before = now - keep
+    over = _over_before(session, before, limit)
+    for patient_id in over:
+        erase_patient(session, patient_id, now)
+    texts = _blank(
+        session,
+        IncomingMessage,
+        col(IncomingMessage.received_at) < before,
+        limit,
+        extra={"reading": None},
+    ) + _blank(
+        session,
+        OutgoingMessage,
+        and_(
+            col(OutgoingMessage.due_at) < before,
+            or_(col(OutgoingMessage.sent_at).is_not(None), col(OutgoingMessage.refused_at).is_not(None)),
+        ),
+        limit,
+        extra={"buttons": [], "attachment": None},
+    )
+    return Forgotten(
+        patients=len(over),
+        texts=texts,
+        strangers=strangers,
+        more=max(len(over), texts, strangers, goodbyes) >= limit,
+    )
+
+
+def _overwrite(session: Session) -> None:
+    # SQLite leaves deleted content in the file's free pages unless it is told to write zeros over it.
+    if session.get_bind().dialect.name == "sqlite":
+        session.connection().exec_driver_sql("PRAGMA secure_delete=ON")
+
+
+def _addresses(session: Session, patient: Patient) -> set[tuple[str, str]]:
+    found = set(
+        session.exec(
+            select(IncomingMessage.channel, IncomingMessage.address)
+            .where(IncomingMessage.patient_id == patient.id)
+            .distinct()
+        ).all()
+    )
+    if patient.address is not None:
+        found.add((patient.channel, patient.address))
+    theirs = set(session.exec(select(Clinician.channel, Clinician.address)).all())
+    return {each for each in found if each not in theirs}
+
+
+def _blank_correspondence(session: Session, patient: Patient) -> None:
+    """Take the patient out of what clinicians wrote and were told: by what it was about, and by the alias in it.
+
+    Messages that were handled are emptied and not deleted, so that a repeated update is still known. In one that waits
+    to be sent (a digest, say) the name is replaced.
+    """
+    named = re.compile(rf"(?<!\w){re.escape(patient.alias)}(?!\w)", re.IGNORECASE)
+    about = or_(OutgoingMessage.about_id == patient.id, OutgoingMessage.patient_id == patient.id)
+    spoken_of = set(
+        session.exec(
+            select(OutgoingMessage.in_reply_to)
+            .join(IncomingMessage, col(OutgoingMessage.in_reply_to) == col(IncomingMessage.id))
+            .where(IncomingMessage.role == "clinician", about)
+        ).all()
+    )
+    said = session.exec(
+        select(IncomingMessage.id, IncomingMessage.text, IncomingMessage.reading).where(
+            IncomingMessage.role == "clinician"
+        )
+    )
+    spoken_of |= {key for key, text, reading in said if named.search(text) or _names(reading, named)}
+    for chunk in _chunks(key for key in spoken_of if key is not None):
+        session.execute(update(IncomingMessage).where(col(IncomingMessage.id).in_(chunk)).values(text="", reading=None))
+    told = session.exec(
+        select(OutgoingMessage).where(col(OutgoingMessage.clinician_id).is_not(None), ~func.coalesce(about, False))
+    )
+    for row in told:
+        if not (
+            row.in_reply_to in spoken_of
+            or named.search(row.text)
+            or _names(row.buttons, named)
+            or _names(row.attachment, named)
+        ):
+            continue
+        if row.sent_at is not None or row.refused_at is not None:
+            row.text, row.buttons, row.attachment = "", [], None
+        else:
+            row.text = named.sub(_ERASED, row.text)
+            row.buttons, row.attachment = _without(row.buttons, named), _without(row.attachment, named)
+    session.flush()
+
+
+def _names(value: Any, named: re.Pattern[str]) -> bool:
+    return value is not None and named.search(json.dumps(value, ensure_ascii=False)) is not None
+
+
+def _without(value: Any, named: re.Pattern[str]) -> Any:
+    if isinstance(value, str):
+        return named.sub(_ERASED, value)
+    if isinstance(value, list | tuple):
+        return [_without(each, named) for each in value]
+    if isinstance(value, dict):
+        return {key: _without(each, named) for key, each in value.items()}
+    return value
+
+
+def _chunks(ids: Iterable[int], size: int = 500) -> Iterable[list[int]]:
+    wanted = sorted(ids)
+    for start in range(0, len(wanted), size):
+        yield wanted[start : start + size]
+
+
+def _let_go(session: Session, patient_id: int) -> None:
+    """Objects that this session still holds of rows that are gone would be written again at the next flush."""
+    for each in list(session.identity_map.values()):
+        if (isinstance(each, Patient) and each.id == patient_id) or getattr(each, "patient_id", None) == patient_id:
+            session.expunge(each)
+    session.expire_all()
+
+
+def _over_before(session: Session, before: datetime, limit: int) -> list[int]:
+    """Patients whose programme is over, and for whom nothing happened since."""
+    ended = (
+        select(func.max(ClinicianAction.at))
+        .where(
+            ClinicianAction.patient_id == Patient.id,
+            col(ClinicianAction.kind).in_(_OVER_ACTIONS),
+            col(ClinicianAction.undone_at).is_(None),
+        )
+        .correlate(Patient)
+        .scalar_subquery()
+    )
+    acted = (
+        select(func.max(ClinicianAction.at))
+        .where(ClinicianAction.patient_id == Patient.id)
+        .correlate(Patient)
+        .scalar_subquery()
+    )
+    decided = (
+        select(func.max(DayDecisionRow.decided_at))
+        .where(DayDecisionRow.patient_id == Patient.id)
+        .correlate(Patient)
+        .scalar_subquery()
+    )
+    # Where nobody wrote down the end, or the invitation was renewed: the last thing that happened counts.
+    known_end = and_(Patient.status != "invited", ended.is_not(None))
+    found = session.exec(
+        select(Patient.id)
+        .where(
+            col(Patient.status).in_(_OVER),
+            or_(
+                and_(known_end, ended < before),
+                and_(
+                    ~func.coalesce(known_end, False),
+                    col(Patient.created_at) < before,
+                    or_(acted.is_(None), acted < before),
+                    or_(decided.is_(None), decided < before),
+                ),
+            ),
+        )
+        .order_by(col(Patient.id))
+        .limit(limit)
+    )
+    return [each for each in found if each is not None]
+
+
+def _forget_strangers(session: Session, before: datetime, limit: int) -> int:
+    ids = [
+        each
+        for each in session.exec(
+            select(IncomingMessage.id)
+            .where(IncomingMessage.role == "stranger", col(IncomingMessage.received_at) < before)
+            .limit(limit)
+        )
+        if each is not None
+    ]
+    for chunk in _chunks(ids):
+        session.execute(delete(OutgoingMessage).where(col(OutgoingMessage.in_reply_to).in_(chunk)))
+        session.execute(delete(IncomingMessage).where(col(IncomingMessage.id).in_(chunk)))
+    session.execute(
+        delete(OutgoingMessage).where(
+            col(OutgoingMessage.patient_id).is_(None),
+            col(OutgoingMessage.clinician_id).is_(None),
+            col(OutgoingMessage.due_at) < before,
+        )
+    )
+    return len(ids)
+
+
+def _blank(session: Session, table: Any, condition: Any, limit: int, *, extra: dict[str, Any]) -> int:
+    ids = list(session.exec(select(table.id).where(condition, table.text != "").limit(limit)))
+    for chunk in _chunks(ids):
+        session.execute(update(table).where(table.id.in_(chunk)).values(text="", **extra))
+    return len(ids)
