@@ -306,6 +306,10 @@ class Control(ABC):
         """Hand an update over once more, under the same number."""
         self.ask("redeliver", update_id=update if isinstance(update, int) else update.update_id)
 
+    def is_polling(self) -> bool:
+        """Whether a getUpdates waits: the bot has seen all there is, and is alive."""
+        return bool(self.ask("is_polling"))
+
     def deliveries(self, update: Said | Pressed) -> int:
         """How often an update was handed to the bot."""
         return int(self.ask("deliveries", update_id=update.update_id))

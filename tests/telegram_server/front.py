@@ -152,14 +152,16 @@ class Front:
                     break
                 self._poll = waiting = self._loop.create_future()
                 _connection(request).set_close_callback(functools.partial(_end, waiting, "gone"))
-                with contextlib.suppress(asyncio.TimeoutError):
-                    why = await asyncio.wait_for(asyncio.shield(waiting), left)
-                    gone = why in ("gone", "closed")
-                    if why == "other":
-                        raise conflict(
-                            "terminated by other getUpdates request; make sure that only one bot instance is running"
-                        )
-                    world.check_polling()
+                world.set_polling(True)
+                why = await _outcome(waiting, left)
+                if self._poll is waiting:
+                    world.set_polling(False)
+                if why == "other":
+                    raise conflict(
+                        "terminated by other getUpdates request; make sure that only one bot instance is running"
+                    )
+                gone = why in ("gone", "closed")
+                world.check_polling()
             if gone:
                 return
             if met is not None and met.action == "drop_after":
@@ -210,6 +212,12 @@ def _connection(request: HTTPServerRequest) -> HTTP1Connection:
     connection = request.connection
     assert isinstance(connection, HTTP1Connection)
     return connection
+
+
+async def _outcome(waiting: asyncio.Future[str], seconds: float) -> str:
+    """What ended the wait; empty: the time was over."""
+    done, _ = await asyncio.wait([waiting], timeout=seconds)
+    return waiting.result() if done else ""
 
 
 def _end(waiting: asyncio.Future[str], why: str) -> None:

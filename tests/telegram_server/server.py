@@ -105,11 +105,11 @@ class ServerProcess(Control):
         self._connections = threading.local()
 
     def __enter__(self) -> ServerProcess:
-        self._process = subprocess.Popen(
+        self.process = subprocess.Popen(
             self._command, cwd=_ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
         )
-        assert self._process.stdout is not None
-        line = self._process.stdout.readline()
+        assert self.process.stdout is not None
+        line = self.process.stdout.readline()
         if not line.strip().isdigit():
             raise RuntimeError(f"the server did not start: {line!r}")
         self._port = int(line)
@@ -117,7 +117,7 @@ class ServerProcess(Control):
         return self
 
     def __exit__(self, *exception: object) -> None:
-        self._process.communicate(timeout=10)
+        self.process.communicate(timeout=10)
 
     def ask(self, operation: str, **arguments: Any) -> Any:
         """Over HTTP."""

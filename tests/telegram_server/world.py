@@ -108,6 +108,7 @@ class World:
         self.webhook: dict[str, Any] = {}
         self.rates = RateWatch(limits or RateLimits())
         self.faults = Faults()
+        self.polling = False
         self.on_update: Callable[[], None] = lambda: None
         self._refused: list[dict[str, Any]] = []
         self._calls: list[tuple[str, int | None, float, int]] = []
@@ -264,6 +265,17 @@ class World:
         with self.changed:
             if (update := self.pending.pop(position, None)) is not None:
                 self.updates[update.update_id].deliveries += 1
+            self.changed.notify_all()
+
+    def is_polling(self) -> bool:
+        """Whether a getUpdates waits for something to happen."""
+        with self.lock:
+            return self.polling
+
+    def set_polling(self, waits: bool) -> None:
+        """Said by the front."""
+        with self.changed:
+            self.polling = waits
             self.changed.notify_all()
 
     def deliveries(self, update_id: int) -> int:
