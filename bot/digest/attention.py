@@ -129,10 +129,10 @@ def needs_of(history: History, figures: Figures) -> tuple[Found, ...]:
         found.append(Found(need=Need.SECOND_FLARE, day=own[-1].day))
     last = figures.last
     idle = figures.days_since_progress
-    if last is not None and idle is not None and idle >= protocol.no_progress_days:
-        if last.doses.walk < protocol.walk_target:
-            missing = tuple(reason for reason, _ in figures.missing[:_TOLD_MISSING])
-            found.append(Found(need=Need.NO_PROGRESS, count=idle, missing=missing))
+    below_target = last is not None and last.doses.walk < protocol.walk_target
+    if below_target and idle is not None and idle >= protocol.no_progress_days:
+        missing = tuple(reason for reason, _ in figures.missing[:_TOLD_MISSING])
+        found.append(Found(need=Need.NO_PROGRESS, count=idle, missing=missing))
     if figures.standing is not None:
         found.append(Found(need=_NEED_OF_STANDING[figures.standing], count=figures.week))
     if figures.worsening:

@@ -30,7 +30,7 @@ def gather(session: Session, patient_ids: Sequence[int], *, until: date, now: da
     """The histories of those patients up to the end of `until` (the patients' local date), in the order of the ids.
 
     Flags and actions are as they stand at `now`, so that a flag of this morning is in a digest of last week; for a
-    week that is long over, as they stood at its end. Ids that nobody has are left out.
+    week that is long over, as they stood two days after its end. Ids that nobody has are left out.
     """
     stored = figures.histories(
         session,
