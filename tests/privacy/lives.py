@@ -271,7 +271,7 @@ class Life:
 def everything(session: Session) -> dict[str, list[dict[str, Any]]]:
     """Every column of every row of every table."""
     return {
-        table.name: [dict(row) for row in session.execute(select(table)).mappings()]
+        table.name: [dict(row) for row in session.execute(select(table).order_by(*table.primary_key)).mappings()]
         for table in SQLModel.metadata.sorted_tables
     }
 
