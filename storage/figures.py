@@ -86,7 +86,7 @@ def all_clinicians(session: Session) -> list[Clinician]:
 def histories(
     session: Session, ids: Sequence[int], *, until: date, week_from: date, actions_from: datetime
 ) -> dict[int, StoredHistory]:
-    """Everything up to the day `until` of each patient; check-ins sent from the day `week_from` on, actions from `actions_from` on."""
+    """Everything up to the day `until` of each patient: check-ins sent from `week_from` on, actions from `actions_from`."""
     found: dict[int, StoredHistory] = {}
     for chunk in _chunks(ids):
         patients = patients_by_id(session, chunk)

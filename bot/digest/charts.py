@@ -18,7 +18,7 @@ from bot.digest import marks, wording
 from bot.digest.figures import programme_weeks, week_of
 from bot.digest.paper import DPI, PHONE, Look, drawable, new_figure, png, shortened, width_of, wrapped, write
 from bot.digest.values import Day, Flag, History
-from bot.program.terms import Decision
+from bot.program.terms import Decision, Step
 
 T = TypeVar("T")
 
@@ -51,6 +51,10 @@ def _dot(look: Look, pixels_a_day: float) -> float:
 
 def _phase(day: Day) -> marks.Mark | None:
     return None if day.decision is None else marks.PHASE[day.decision.phase]
+
+
+def _step(day: Day) -> Step | None:
+    return None if day.decision is None else day.decision.doses.raises.step
 
 
 def _block(day: Day) -> Decision | None:
@@ -110,9 +114,8 @@ class _Chart:
                 facecolor=mark.face, edgecolor=marks.DARK, hatch=mark.hatch, linewidth=0.7,
             )
         )  # fmt: skip
-        room = (last - first + 1) * self.pixels_a_day(axes)
         for text in words:
-            if width_of(self.figure, text, self.look.small) + self.look.small * 0.9 <= room:
+            if self.has_room(text, last - first + 1, self.day_width()):
                 label = write(axes, (first + last) / 2, 0.48, text, self.look.small, middle=True, vertical="center")
                 label.set_linespacing(0.95)
                 if mark.hatch:
@@ -122,7 +125,7 @@ class _Chart:
     def shade(self, axes: Axes) -> None:
         """Days without doses, lightly, so that the eye finds them in every row."""
         for first, last, _ in runs(self.days, _block):
-            axes.axvspan(first - 0.5, last + 0.5, color=marks.PALE, zorder=0.1, linewidth=0)
+            axes.axvspan(first - 0.5, last + 0.5, color=marks.SHADE, zorder=0.1, linewidth=0)
 
     # -- the rows
 
@@ -162,25 +165,11 @@ class _Chart:
         found: list[Callable[[Axes], None]] = [self.decisions]
         if any(day.decision is not None and day.decision.flare is not None for day in self.days):
             found.insert(0, self.flares)
-        if self.flags():
+        if self.history.flags:
             found.append(self.red_flags)
         if any(not day.answered for day in self.days):
             found.append(self.unanswered)
         return found
-
-    def flags(self) -> list[tuple[int, int | None, Flag]]:
-        """Flags as day numbers: opened, cleared or None, and the flag; those of before day 1 count as of day 1."""
-        start = self.history.start
-        if start is None:
-            return []
-        return [
-            (
-                max(1, (each.opened - start).days + 1),
-                None if each.cleared is None else max(1, (each.cleared - start).days + 1),
-                each,
-            )
-            for each in self.history.flags
-        ]
 
     def phases(self, axes: Axes) -> None:
         self.named(axes, wording.ROW_PHASE)
@@ -268,26 +257,49 @@ class _Chart:
 
     def red_flags(self, axes: Axes) -> None:
         self.named(axes, wording.ROW_FLAGS)
-        size = self.look.small
-        flags = self.flags()
-        for at, (first, cleared, flag) in enumerate(flags):
-            last = self.days[-1].number + 0.5 if cleared is None else cleared
-            axes.plot([first, max(first, last)], [0.5, 0.5], color=marks.INK, linewidth=self.look.line * 2, zorder=2)
-            axes.plot([first], [0.5], marker="D", color=marks.INK, markersize=self.look.dot * 1.25, zorder=3)
-            words = wording.FLAG[flag.code]
-            step = self.pixels_a_day(axes)
-            width = width_of(self.figure, words, size) + size
-            following = min((start for start, _, _ in flags[at + 1 :]), default=None)
-            end = self.last + 0.6 if following is None else following
-            if (end - max(first, last)) * step - size >= width:
-                write(axes, max(first, last) + size / step, 0.47, words, size, vertical="center")
+        size, end = self.look.small, self.days[-1].number + 0.5
+        step = self.pixels_a_day(axes)
+        space = size / step
+        free_from = 0.0
+        groups = self.flag_groups(end)
+        for at, (first, last, flags) in enumerate(groups):
+            axes.plot([first, last], [0.5, 0.5], color=marks.INK, linewidth=self.look.line * 2, zorder=2)
+            opened = sorted({self.number_of(each) for each in flags})
+            axes.plot(
+                opened, [0.5] * len(opened),
+                marker="D", linestyle="none", color=marks.INK, markersize=self.look.dot * 1.25, zorder=3,
+            )  # fmt: skip
+            following = groups[at + 1][0] if at + 1 < len(groups) else self.last + 0.6
+            taken = last + space
+            for words in wording.flag_group(flags):
+                width = width_of(self.figure, words, size) / step + space
+                if last + space + width <= following - space:
+                    write(axes, last + space, 0.47, words, size, vertical="center")
+                    taken = last + space + width
+                    break
+                if first - space - width >= free_from:
+                    write(axes, first - 1.2 * space, 0.47, words, size, right=True, vertical="center")
+                    break
+            free_from = taken
+
+    def number_of(self, flag: Flag) -> int:
+        """The day on which a flag opened, by number; before day 1 it counts as day 1."""
+        start = self.history.start
+        return 1 if start is None else max(1, (flag.opened - start).days + 1)
+
+    def flag_groups(self, end: float) -> list[tuple[float, float, list[Flag]]]:
+        """Flags that were open together, as one stretch of days."""
+        found: list[tuple[float, float, list[Flag]]] = []
+        for flag in sorted(self.history.flags, key=self.number_of):
+            first: float = min(self.number_of(flag), end)
+            days = None if flag.cleared is None else (flag.cleared - flag.opened).days
+            last: float = end if days is None else min(end, first + days)
+            if found and first <= found[-1][1]:
+                begun, until, group = found[-1]
+                found[-1] = (begun, max(until, last), [*group, flag])
             else:
-                before = max([0.0, *((self.days[-1].number if until is None else until) for _, until, _ in flags[:at])])
-                clear_before = at == 0 or (first - before) * step - width - size > width_of(
-                    self.figure, wording.FLAG[flags[at - 1][2].code], size
-                )
-                if clear_before and (first - before) * step - size >= width:
-                    write(axes, first - size / step, 0.47, words, size, right=True, vertical="center")
+                found.append((first, last, [flag]))
+        return found
 
     def unanswered(self, axes: Axes) -> None:
         self.named(axes, wording.ROW_UNANSWERED)
@@ -335,14 +347,14 @@ class _Chart:
                 label = write(axes, number, top * 0.97, text, look.small, middle=True, vertical="top")
                 label.set_bbox({"facecolor": "white", "edgecolor": marks.DARK, "pad": 1.0, "linewidth": 0.5})
                 label.set_zorder(5)
-        axes.set_ylabel(wording.AXIS_WALK, fontsize=look.text)
+        tall = float(axes.get_window_extent().height)
+        fits = [text for text in (wording.AXIS_WALK, wording.AXIS_MINUTES) if width_of(self.figure, text, look.text) < tall]
+        axes.set_ylabel(fits[0] if fits else "", fontsize=look.text)
         axes.yaxis.get_major_locator().set_params(integer=True, nbins=4)  # type: ignore[attr-defined]
 
     def raises(self, axes: Axes) -> None:
         self.named(axes, wording.ROW_RAISES)
-        for first, last, step in runs(
-            self.days, lambda day: None if day.decision is None else day.decision.doses.raises.step
-        ):
+        for first, last, step in runs(self.days, _step):
             words, number = marks.STEP[step]
             self.block(axes, first, last, marks.Mark(word=words), (words, number))
 
@@ -385,7 +397,7 @@ class _Chart:
             )  # fmt: skip
 
         def line(words: str, *, color: str, width: float) -> None:
-            found.append((Line2D([], [], color=color, linewidth=width), words))
+            found.append((Line2D([], [], color=color, linewidth=width, solid_capstyle="butt"), words))
 
         point("o", wording.KEY_FIRST_STEPS)
         if any(day.pain is not None for day in self.days):
@@ -411,18 +423,36 @@ class _Chart:
                 line(mark.word, color=marks.MIDDLE, width=look.line * 0.5)
             else:
                 point(mark.marker, mark.word, scale=1.15)
-        if self.flags():
+        if self.history.flags:
             point("D", wording.KEY_FLAG, scale=1.25)
         for cause, mark in marks.CAUSE.items():
             if cause in causes:
                 found.append((mark.letter, wording.key_cause(mark.word)))
+        width = self.day_width()
+        for mark in marks.PHASE.values():
+            if any(each is mark and not self.has_room(mark.word, last - first + 1, width)
+                   for first, last, each in runs(self.days, _phase)):  # fmt: skip
+                patch = Patch(facecolor=mark.face, edgecolor=marks.DARK, hatch=mark.hatch, linewidth=0.7)
+                found.append((patch, mark.word))
+        for step, (words, number) in marks.STEP.items():
+            if any(each is step and not self.has_room(words, last - first + 1, width)
+                   for first, last, each in runs(self.days, _step)):  # fmt: skip
+                found.append((number, str(step)))
         return found
+
+    def day_width(self) -> float:
+        """How wide a day will be, in pixels."""
+        return (self.width - self.margin - self.look.text / 72) * DPI / (self.last + 1.1)
+
+    def has_room(self, text: str, days: int, day_width: float) -> bool:
+        """Whether a block of so many days has room for the text."""
+        return width_of(self.figure, text, self.look.small) + self.look.small * 0.9 <= days * day_width
 
     def key_columns(self, key: Sequence[tuple[object, str]]) -> int:
         """Columns of the key that have room."""
         handle = self.look.small / 72 * DPI * 2.6
         widest = max((width_of(self.figure, words, self.look.small) for _, words in key), default=1) + handle
-        return max(1, min(4, int(self.width * DPI // widest)))
+        return max(1, min(6, int(self.width * DPI // widest)))
 
     def legend(self, key: Sequence[tuple[object, str]], top: float) -> None:
         """The key, in columns, below the weeks."""
@@ -477,7 +507,11 @@ def clinician_chart(history: History) -> bytes:
     look = PHONE
     figure = new_figure(PHONE_WIDTH, CHART_HEIGHT)
     room = (PHONE_WIDTH - 0.4) * DPI
-    title = shortened(figure, drawable(wording.chart_title(history)), look.title, room, bold=True)
+    weeks = wording.chart_weeks(history)
+    room_for_name = room - width_of(figure, weeks, look.title, bold=True)
+    title = (
+        shortened(figure, drawable(wording.shown_alias(history.alias)), look.title, room_for_name, bold=True) + weeks
+    )
     write(figure, 0.2 / PHONE_WIDTH, 1 - 0.38 / CHART_HEIGHT, title, look.title, bold=True)
     below = wording.chart_subtitle(history)
     write(

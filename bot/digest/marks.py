@@ -11,13 +11,14 @@ DARK = "#555555"
 MIDDLE = "#9a9a9a"
 BAND = "#c4c4c4"
 LIGHT = "#d9d9d9"
+SHADE = "#e9e9e9"
 PALE = "#f0f0f0"
 PAPER = "#ffffff"
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Mark:
-    """A block's hatch and grey, its letter, and its word. Only blocks have a hatch, only points a marker."""
+    """A block's hatch and grey, its letter or short word, and its word. Only blocks have a hatch, only points a marker."""
 
     word: str
     letter: str = ""
@@ -37,9 +38,9 @@ DECISION: dict[Decision, Mark] = {
 """Stop, unload and rest are blocks; the others are points on the line of days."""
 
 PHASE: dict[Phase, Mark] = {
-    Phase.INFLAMMATORY: Mark(word="inflammatory", letter="I", hatch="....", face=PAPER),
-    Phase.REPARATIVE: Mark(word="reparative", letter="R", face=PALE),
-    Phase.REMODELLING: Mark(word="remodelling", letter="M", hatch="--", face=LIGHT),
+    Phase.INFLAMMATORY: Mark(word="inflammatory", letter="infl.", hatch="....", face=PAPER),
+    Phase.REPARATIVE: Mark(word="reparative", letter="rep.", face=PALE),
+    Phase.REMODELLING: Mark(word="remodelling", letter="rem.", hatch="--", face=LIGHT),
 }
 
 CAUSE: dict[Cause, Mark] = {

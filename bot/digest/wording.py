@@ -431,6 +431,7 @@ ROW_UNANSWERED = "No answer"
 ROW_RAISES = "Raises"
 AXIS_PAIN = "First-step pain, 0-10"
 AXIS_WALK = "Walking, min"
+AXIS_MINUTES = "min"
 KEY_FIRST_STEPS = "first steps"
 KEY_MEDIAN = "week's median"
 KEY_PART = "half an answer"
@@ -446,10 +447,20 @@ def key_cause(words: str) -> str:
     return f"flare: {words}"
 
 
-def chart_title(history: History) -> str:
-    """Alias and week."""
-    weeks = f", week {(len(history.days) - 1) // 7 + 1}" if history.days else ""
-    return f"{shown_alias(history.alias)}{weeks}"
+def chart_weeks(history: History) -> str:
+    """What follows the alias in a heading."""
+    return f", week {(len(history.days) - 1) // 7 + 1}" if history.days else ""
+
+
+def flag_group(found: Sequence[Flag]) -> tuple[str, ...]:
+    """Flags that were open together, in fewer and fewer words: the most urgent by name and the others counted, or a number."""
+    urgencies = tuple(Urgency)
+    # One that is open before one that is cleared, then the most urgent.
+    first = min(found, key=lambda each: (not each.open, urgencies.index(each.urgency)))
+    still = ", open" if first.open else ""
+    if len(found) == 1:
+        return FLAG[first.code] + still, FLAG[first.code]
+    return f"{FLAG[first.code]} and {len(found) - 1} more{still}", f"{len(found)} flags{still}", str(len(found))
 
 
 def chart_subtitle(history: History) -> str:
@@ -525,6 +536,11 @@ def picture_caution(history: History) -> str:
 
 PDF_TITLE = "Weekly digest"
 PDF_NEEDS = "Who needs you first, and why"
+PDF_ALL = "Everyone"
+PDF_TABLE_NOTE = (
+    "This, last, start: median first-step pain (0-10) of this week, last week and days 1 to 7. Change: this week against "
+    "the start; important at 2 points or 30 % (rule 9). Answers: check-ins answered of those sent. Plan done: loading days."
+)
 PDF_FINE = "Nothing that the rules would tell you."
 PDF_EMPTY = "No patients."
 PDF_NEXT = "What the rules will do next"
@@ -556,6 +572,44 @@ def pdf_heading(clinician: str, until: date) -> str:
     """The first page's heading."""
     first = until - timedelta(days=6)
     return f"{PDF_TITLE}: {clinician}, {short_date(first)} to {long_date(until)}"
+
+
+def overview_place(number: int) -> str:
+    """What stands at the foot of the overview's pages."""
+    return "Overview" if number == 1 else f"Overview, page {number}"
+
+
+def more_lines(count: int) -> str:
+    """In place of lines that have no room."""
+    return f"and {count} more."
+
+
+def patient_subtitle(history: History, figures: Figures) -> str:
+    """Below a patient's name: foot, dates, phase, enrolment, what is set for now."""
+    phase = "" if figures.phase is None else PHASE[figures.phase] + " phase"
+    enrolled = "" if history.enrolled_pain is None else f"enrolled at {history.enrolled_pain}"
+    return _joined([chart_subtitle(history), phase, enrolled, state(history, figures)], "; ") + "."
+
+
+def adherence_in_full(figures: Figures) -> str:
+    """Mornings and evenings, walks and raises apart."""
+    told = [
+        f"Mornings answered {figures.mornings_answered} of {figures.mornings_asked}",
+        f"evenings {figures.evenings_answered} of {figures.evenings_asked}",
+    ]
+    if figures.loading_planned:
+        told.append(f"plan done on {figures.loading_done} of {_many(figures.loading_planned, 'loading day')}")
+    if figures.walks_planned:
+        told.append(f"walks {figures.walks_done} of {figures.walks_planned}")
+    if figures.raises_planned:
+        told.append(f"raises {figures.raises_done} of {figures.raises_planned}")
+    days = ", ".join(f"{DECISION[each]} {figures.decisions[each]}" for each in Decision if each in figures.decisions)
+    return ", ".join(told) + "." + (f" Days: {days}." if days else "")
+
+
+def flare_line(found: FlareOn) -> str:
+    """A flare with its rule."""
+    return f"flare {flare(found)} (rules 4.3, 4.4, 4.7)"
 
 
 def overview_row(line: Line) -> tuple[str, ...]:
