@@ -338,8 +338,8 @@ def _other_exercises(record: PatientRecord) -> dict[date, list[str]]:
         for each in record.exercises.get(report.id or 0, ()):
             if each.exercise != "heel_raise":
                 told = [
-                    f"{value} {unit}"
-                    for value, unit in ((each.sets, "sets"), (each.reps, "reps"), (each.seconds, "s"))
+                    f"{unit} {value}"
+                    for value, unit in ((each.sets, "sets"), (each.reps, "reps"), (each.seconds, "seconds"))
                     if value is not None
                 ]
                 found[report.day].append(" ".join([each.exercise, *told]))

@@ -101,7 +101,7 @@ def test_csv_has_a_line_a_day_and_numbers_stay_numbers(record: PatientRecord) ->
     assert list(frame["walking_minutes"]) == [12.5] * 20
     assert list(frame["worst_pain"]) == [4] * 20
     assert set(frame["other_activities"]) == {"stairs 3 times"}
-    assert set(frame["other_exercises"]) == {"toe_hold 1 sets 30 s"}
+    assert set(frame["other_exercises"]) == {"toe_hold sets 1 seconds 30"}
     assert frame["planned_walk_minutes"].dtype.kind == "i"
     assert frame["warning_signs"][3] == "clot_signs; clot_signs"
 
