@@ -84,3 +84,10 @@ def last_cleared(session: Session, patient_id: int, code: str) -> RedFlagRow | N
         .order_by(col(RedFlagRow.cleared_at).desc(), col(RedFlagRow.id).desc())
         .limit(1)
     ).first()
+
+
+def open_again(session: Session, flag_ids: list[int]) -> None:
+    """A clearing is taken back."""
+    for row in session.exec(select(RedFlagRow).where(col(RedFlagRow.id).in_(flag_ids))):
+        row.cleared_at = row.cleared_day = row.cleared_by = row.note = None
+    session.flush()

@@ -14,12 +14,15 @@ from sqlmodel import Session, col, select
 from storage.tables import IncomingMessage, OutgoingMessage, SendingPace
 
 _SLOTS = ("morning", "evening")
-_FIRST = frozenset({"reply", "alert"})
+FAREWELL = "farewell"
+_FIRST = frozenset({"reply", "alert", FAREWELL})
 """Kinds that go out before what can wait (prompts, nudges, digests)."""
 LEASE = timedelta(seconds=45)
 """A message taken for sending is free again after this, if nobody said what became of it."""
 CHAT_PACE = timedelta(seconds=1)
 """The channel's limit: one message a second in a chat."""
+LATEST_PROMPT = timedelta(hours=3)
+LATEST_MESSAGE = timedelta(days=3)
 SECRET_SENT = "(sent, and taken out)"
 _NOT_STORABLE = re.compile("[\x00\ud800-\udfff]")
 """A NUL, or half of a character outside the basic plane: no text column takes them."""
@@ -113,6 +116,7 @@ def queue(
         "about_id": about_id,
         "in_reply_to": in_reply_to,
         "day": day,
+        "queued_at": due_at,
         "due_at": due_at,
         "attempts": 0,
     }
@@ -186,6 +190,23 @@ def _waits(table: Any) -> Any:
     return and_(col(table.sent_at).is_(None), col(table.refused_at).is_(None))
 
 
+def drop_stale(session: Session, now: datetime) -> int:
+    """Prompts that could not be sent for hours are dropped, so that nobody gets a heap; the rest is given up after days."""
+    prompts = col(OutgoingMessage.kind).in_(("prompt", "nudge"))
+    dropped = session.execute(
+        update(OutgoingMessage)
+        .where(
+            _waits(OutgoingMessage),
+            or_(
+                and_(prompts, col(OutgoingMessage.queued_at) < now - LATEST_PROMPT),
+                col(OutgoingMessage.queued_at) < now - LATEST_MESSAGE,
+            ),
+        )
+        .values(refused_at=now, last_error="too late", claimed_until=None)
+    )
+    return int(getattr(dropped, "rowcount", 0))
+
+
 def take_pace(session: Session, now: datetime, wanted: int, *, per_second: float, burst: float) -> int:
     """How many of `wanted` messages may go out now, over all processes: never more than `per_second` + `burst` a second."""
     if wanted <= 0:
@@ -225,6 +246,10 @@ def mark_sent(session: Session, message_id: int, now: datetime, source_id: str |
     """The message was accepted by the channel, which calls it `source_id`. A secret text is taken out."""
     row = _row(session, message_id)
     if row is None:
+        return
+    if row.kind == FAREWELL:
+        # The last word to somebody who was erased: nothing of it is kept, nor where it went.
+        session.delete(row)
         return
     row.sent_at, row.source_id, row.claimed_until = now, source_id, None
     if row.secret:
@@ -282,8 +307,8 @@ def is_latest_question(session: Session, row: OutgoingMessage) -> bool:
     return later is None
 
 
-def close_questions(session: Session, channel: str, address: str, now: datetime) -> None:
-    """Buttons of questions put to that chat so far are over: they were answered in words."""
+def close_questions(session: Session, channel: str, address: str, now: datetime, *, but_replies_to: int | None) -> None:
+    """Buttons of questions put to that chat before this turn are over: they were answered in words."""
     session.execute(
         update(OutgoingMessage)
         .where(
@@ -291,6 +316,7 @@ def close_questions(session: Session, channel: str, address: str, now: datetime)
             OutgoingMessage.address == address,
             OutgoingMessage.has_question,
             col(OutgoingMessage.answered_at).is_(None),
+            or_(col(OutgoingMessage.in_reply_to).is_(None), OutgoingMessage.in_reply_to != but_replies_to),
         )
         .values(answered_at=now)
     )
@@ -315,3 +341,18 @@ def prompts_sent(session: Session, patient_id: int, day: date) -> set[str]:
     keys = {f"prompt:{patient_id}:{day}:{slot}": slot for slot in _SLOTS}
     found = session.exec(select(OutgoingMessage.key).where(col(OutgoingMessage.key).in_(tuple(keys))))
     return {keys[key] for key in found}
+
+
+def lately_from_stranger(session: Session, channel: str, address: str, since: datetime) -> int:
+    """How many messages a stranger sent after `since`, the one being handled left out."""
+    found = session.exec(
+        select(func.count())
+        .select_from(IncomingMessage)
+        .where(
+            IncomingMessage.channel == channel,
+            IncomingMessage.address == address,
+            IncomingMessage.role == "stranger",
+            col(IncomingMessage.received_at) > since,
+        )
+    ).one()
+    return max(0, int(found) - 1)

@@ -46,27 +46,25 @@ def clinician_by_address(session: Session, channel: str, address: str) -> Clinic
     return session.exec(select(Clinician).where(Clinician.channel == channel, Clinician.address == address)).first()
 
 
+def clinician_by_id(session: Session, clinician_id: int | None) -> Clinician | None:
+    """The clinician, if there is one."""
+    return None if clinician_id is None else session.get(Clinician, clinician_id)
+
+
+def clinicians(session: Session) -> list[Clinician]:
+    """All clinicians, by name."""
+    return list(session.exec(select(Clinician).order_by(col(Clinician.name), col(Clinician.id))))
+
+
+def clinicians_named(session: Session, name: str) -> list[Clinician]:
+    """Clinicians of that name, case apart."""
+    wanted = name.casefold().strip()
+    return [each for each in clinicians(session) if each.name.casefold() == wanted]
+
+
 def clinician_of(session: Session, patient: Patient) -> Clinician | None:
     """The patient's own clinician."""
     return None if patient.clinician_id is None else session.get(Clinician, patient.clinician_id)
-
-
-def patients_of(session: Session, clinician_id: int) -> list[Patient]:
-    """A clinician's caseload, by alias: those who have not left and whose programme has not ended."""
-    found = session.exec(
-        select(Patient)
-        .where(Patient.clinician_id == clinician_id, col(Patient.status).in_(("enrolling", "active")))
-        .order_by(col(Patient.alias), col(Patient.id))
-    )
-    return list(found)
-
-
-def patient_named(session: Session, clinician_id: int, alias: str) -> list[Patient]:
-    """The clinician's patients of that alias, case apart; if none, those whose alias begins so."""
-    wanted = alias.casefold()
-    mine = patients_of(session, clinician_id)
-    exact = [each for each in mine if each.alias.casefold() == wanted]
-    return exact or [each for each in mine if wanted and each.alias.casefold().startswith(wanted)]
 
 
 def add_action(
@@ -84,13 +82,32 @@ def add_action(
     return action
 
 
-def actions_of(session: Session, patient_id: int) -> list[ClinicianAction]:
-    """Who did what for a patient, oldest first."""
-    return list(
+def actions_of(session: Session, patient_id: int, *, latest: int | None = None) -> list[ClinicianAction]:
+    """Who did what for a patient, oldest first; the `latest` ones only, if a number is given."""
+    found = list(
         session.exec(
-            select(ClinicianAction).where(ClinicianAction.patient_id == patient_id).order_by(col(ClinicianAction.id))
+            select(ClinicianAction)
+            .where(ClinicianAction.patient_id == patient_id)
+            .order_by(col(ClinicianAction.id).desc())
+            .limit(latest)
         )
     )
+    return found[::-1]
+
+
+def last_action(session: Session, patient_id: int, kinds: tuple[str, ...]) -> ClinicianAction | None:
+    """The last thing that a clinician did for a patient, of these kinds, which was not taken back."""
+    return session.exec(
+        select(ClinicianAction)
+        .where(
+            ClinicianAction.patient_id == patient_id,
+            col(ClinicianAction.clinician_id).is_not(None),
+            col(ClinicianAction.undone_at).is_(None),
+            col(ClinicianAction.kind).in_(kinds),
+        )
+        .order_by(col(ClinicianAction.id).desc())
+        .limit(1)
+    ).first()
 
 
 def due_patients(session: Session, now: datetime, limit: int) -> list[Patient]:
@@ -103,3 +120,16 @@ def due_patients(session: Session, now: datetime, limit: int) -> list[Patient]:
         .with_for_update(skip_locked=True)
     )
     return list(found)
+
+
+def due_clinicians(session: Session, now: datetime, limit: int = 20) -> list[Clinician]:
+    """Clinicians whose digest is due, locked for this transaction."""
+    return list(
+        session.exec(
+            select(Clinician)
+            .where(col(Clinician.next_digest_at) <= now, col(Clinician.unreachable_at).is_(None))
+            .order_by(col(Clinician.next_digest_at))
+            .limit(limit)
+            .with_for_update(skip_locked=True)
+        )
+    )

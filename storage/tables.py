@@ -360,6 +360,7 @@ class OutgoingMessage(SQLModel, table=True):
     # A reply, or an alert that quotes the message, goes with it.
     in_reply_to: int | None = _reference("incoming_messages", goes_with=True, default=None)
     day: date | None = None
+    queued_at: datetime | None = _instant(default=None)
     due_at: datetime = _instant()
     claimed_until: datetime | None = _instant(default=None)
     sent_at: datetime | None = _instant(default=None)

@@ -7,14 +7,16 @@ consent ─► signs ─► foot ─► zone ─► times ─► first ─► re
 from __future__ import annotations
 
 import re
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from sqlmodel import Session
 
+from bot.conversation.alerting import raise_alert
 from bot.conversation.intents import plain, yes_or_no
 from bot.conversation.prompting import PAIN_BUTTONS, REST_BUTTONS, Says, clinician_name, schedule_next
+from bot.conversation.wording import clinic
 from bot.conversation.wording import enrolment as words
 from bot.program.ladder import LOWEST
 from bot.program.protocol import DEFAULT
@@ -38,6 +40,8 @@ class EnrolmentDialogue:
         self.replies = replies
         self.now = now
         self.memory: dict[str, Any] = dict(patient.dialogue or {})
+        self.moved_on = False
+        """Whether the answer was taken, so that its question is over."""
 
     def begin(self) -> None:
         """Say what the bot is and is not, and ask for consent."""
@@ -55,8 +59,11 @@ class EnrolmentDialogue:
             if problem:
                 self._say(problem)
             return
+        self.moved_on = True
         following = _STEPS.index(step) + 1
-        if following < len(_STEPS):
+        if step == "signs" and self.patient.start is not None:
+            self._come_back()
+        elif following < len(_STEPS):
             self._ask(_STEPS[following])
         else:
             self._finish()
@@ -86,8 +93,11 @@ class EnrolmentDialogue:
         if answer is None:
             return words.please_yes_or_no()
         if not answer:
-            self.patient.status = "left"
-            return words.no_consent()
+            self._say(words.no_consent())
+            self._tell_clinician(clinic.refused_consent(self.patient.alias))
+            # A new invitation opens the door again.
+            self.patient.status, self.patient.address, self.patient.dialogue = "left", None, {}
+            return ""
         return None
 
     def _take_signs(self, text: str) -> str | None:
@@ -104,7 +114,9 @@ class EnrolmentDialogue:
         self._say(words.signs_present(clinician_name(self.session, self.patient)))
         clinician = people.clinician_of(self.session, self.patient)
         if clinician is not None:
-            self.replies.say(words.signs_alert(self.patient.alias, text), clinician=clinician, kind="alert")
+            codes = tuple(dict.fromkeys(each.code for each in read(text, Asked.ANY).flags if each.certain))
+            alert = words.signs_alert(self.patient.alias, text)
+            raise_alert(self.session, self.patient, codes, alert, self.replies, self.now)
 
     def _take_foot(self, text: str) -> str | None:
         said = plain(text)
@@ -128,8 +140,8 @@ class EnrolmentDialogue:
     def _take_times(self, text: str) -> str | None:
         if plain(text) in {"ok", "yes", "fine", "default", "ok thanks", "y"}:
             return None
-        found = [_clock(*each) for each in _TIME.findall(text.casefold())]
-        if len(found) != 2 or not "05:00" <= found[0] <= "11:30" or not "15:00" <= found[1] <= "22:00":
+        found = prompt_times(text)
+        if found is None:
             return words.unclear_prompt_times()
         self.patient.morning_time, self.patient.evening_time = found
         return None
@@ -161,6 +173,30 @@ class EnrolmentDialogue:
                 return None
         return words.unclear_prior_activity()
 
+    def _tell_clinician(self, text: str) -> None:
+        clinician = people.clinician_of(self.session, self.patient)
+        self.replies.say(text, clinician=clinician, about=self.patient)
+
+    def _joined(self, start: date) -> None:
+        people.add_action(
+            self.session,
+            patient_id=self.patient.id or 0,
+            clinician_id=None,
+            kind="joined",
+            details={"day 1": start.isoformat()},
+            now=self.now,
+        )
+        self._tell_clinician(clinic.joined(self.patient.alias, start))
+
+    def _come_back(self) -> None:
+        """Somebody who had left goes on with their own programme; a long gap lowers the doses (rule 5.6)."""
+        patient = self.patient
+        patient.status, patient.dialogue = "active", {}
+        schedule_next(patient, self.now)
+        if patient.start is not None:
+            self._joined(patient.start)
+        self._say(words.back_again(morning=patient.morning_time, evening=patient.evening_time))
+
     def _finish(self) -> None:
         patient = self.patient
         if patient.start_walk is None:
@@ -172,6 +208,7 @@ class EnrolmentDialogue:
         patient.start = local_day(self.now, ZoneInfo(patient.timezone)) + timedelta(days=1)
         patient.dialogue = {}
         schedule_next(patient, self.now)
+        self._joined(patient.start)
         self._say(
             words.done(
                 start=patient.start,
@@ -181,6 +218,14 @@ class EnrolmentDialogue:
                 evening=patient.evening_time,
             )
         )
+
+
+def prompt_times(text: str) -> tuple[str, str] | None:
+    """The two times that a text gives, if they are a morning's and an evening's ("HH:MM"), or None."""
+    found = [_clock(*each) for each in _TIME.findall(text.casefold())]
+    if len(found) != 2 or not "05:00" <= found[0] <= "11:30" or not "15:00" <= found[1] <= "22:00":
+        return None
+    return found[0], found[1]
 
 
 def _clock(hours: str, minutes: str, half: str) -> str:

@@ -16,12 +16,15 @@ What is not understood is asked back once. No loading advice is given while a po
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
+from bot.conversation import own_words
+from bot.conversation.alerting import raise_alert
 from bot.conversation.days import PatientDays
 from bot.conversation.intents import intent_of, plain, yes_or_no
 from bot.conversation.prompting import (
@@ -86,6 +89,10 @@ class PatientTurn:
         self.days = PatientDays(session, patient, now)
         self.today = local_day(now, ZoneInfo(patient.timezone))
         self.memory: dict[str, Any] = dict(patient.dialogue or {})
+        self.settled = False
+        """Whether something was taken in, so that the buttons of earlier questions are over."""
+        self.erases = False
+        """Whether the patient asked to have everything deleted, and was sure of it."""
 
     def say(self, text: str, buttons: tuple[tuple[str, ...], ...] = ()) -> None:
         """Answer the patient."""
@@ -93,6 +100,31 @@ class PatientTurn:
 
     def handle(self, text: str) -> None:
         """Answer `text`."""
+        self._open_day()
+        reading: Reading | None = None
+        if self.memory.get("flag_question"):
+            reading = self._answer_flag_question(text)
+        elif not own_words.answer(self, text) and not self._answer_intent(text):
+            reading = self._read(text)
+            self._take_in(reading)
+        self._close_turn(reading)
+
+    def correct(self, text: str, earlier: int, touched: list[tuple[str, date]]) -> None:
+        """An edited message: what it said before (of the check-ins `touched`) is taken back, and it is read anew."""
+        self._open_day()
+        asked = Asked.MORNING if any(slot == "morning" for slot, _ in touched) else Asked.EVENING
+        reading = read(text, asked)
+        if all(day < self.today for _, day in touched):
+            reading = replace(reading, about=About.YESTERDAY)
+        self.memory["slot"] = str(asked)
+        if not reading.says_nothing:
+            records.withdraw(self.session, earlier, self.now)
+            self._take_in(reading, touched=touched)
+        else:
+            self.say(asking.unclear(str(asked)))
+        self._close_turn(reading)
+
+    def _open_day(self) -> None:
         if self.today < self.days.first:
             # The first full day has not begun: the message is kept, and warning signs count all the same.
             self.today = self.days.first
@@ -103,12 +135,8 @@ class PatientTurn:
             self.memory = {"day": str(self.today), "asked": [], "last_slot": self.memory.get("last_slot")}
             if waiting:
                 self.memory["flag_question"] = waiting
-        reading: Reading | None = None
-        if self.memory.get("flag_question"):
-            reading = self._answer_flag_question(text)
-        elif not self._answer_intent(text):
-            reading = self._read(text)
-            self._take_in(reading)
+
+    def _close_turn(self, reading: Reading | None) -> None:
         messages.mark_understood(
             self.session,
             self.message,
@@ -118,6 +146,13 @@ class PatientTurn:
         )
         self.patient.dialogue = dict(self.memory)
 
+    def take_in_signs(self, text: str) -> bool:
+        """Warning signs in words that were said for another purpose count all the same. True if there were any."""
+        signs = read(text, Asked.ANY).flags
+        if signs:
+            self._take_in(Reading(flags=signs))
+        return bool(signs)
+
     # -- what is said to the bot itself
 
     def _answer_intent(self, text: str) -> bool:
@@ -125,9 +160,7 @@ class PatientTurn:
         if _asks_for_quiet(text):
             self._holiday(text)
             # Read without the dates, which would put the sign beside them into the past.
-            signs = read(_ISO_DATE.sub(" ", text), Asked.ANY).flags
-            if signs:
-                self._take_in(Reading(flags=signs))
+            self.take_in_signs(_ISO_DATE.sub(" ", text))
             return True
         if intent in {"yes", "no", "nothing_done", None}:
             return False
@@ -193,6 +226,7 @@ class PatientTurn:
         if answer is False and read(text, Asked.ANY).flags:
             answer = None  # "no, it is numb": the sign in it counts, not the "no"
         found = [FlagFinding(code=RedFlag(each["code"]), words=each["words"], score=each["score"]) for each in waiting]
+        self.settled = answer is not None
         if answer is True:
             del self.memory["flag_question"]
             self._open(found)
@@ -260,11 +294,8 @@ class PatientTurn:
             self.say(told)
             clinician = people.clinician_of(self.session, self.patient)
             if clinician is not None:
-                self.replies.say(
-                    flag_words.clinician_alert(self.patient.alias, tuple(opened), self._own_words(findings), told),
-                    clinician=clinician,
-                    kind="alert",
-                )
+                alert = flag_words.clinician_alert(self.patient.alias, tuple(opened), self._own_words(findings), told)
+                raise_alert(self.session, self.patient, tuple(opened), alert, self.replies, self.now)
         elif known:
             self.say(flag_words.still_open(tuple(known), self._clinician()))
         return bool(opened or known)
@@ -313,10 +344,17 @@ class PatientTurn:
             return "nothing today"
         return text
 
-    def _take_in(self, reading: Reading, waiting: list[FlagFinding] | None = None) -> None:
-        touched = self._record(reading)
-        if touched:
-            self._decide_after(touched)
+    def _take_in(
+        self,
+        reading: Reading,
+        waiting: list[FlagFinding] | None = None,
+        touched: list[tuple[str, date]] | None = None,
+    ) -> None:
+        """Record, decide and answer. `touched`: check-ins that lost what they said, to be decided anew as well."""
+        recorded = self._record(reading)
+        self.settled = self.settled or bool(recorded)
+        if decided_by := [*(touched or []), *recorded]:
+            self._decide_after(decided_by)
         sure = [each for each in reading.flags if each.certain]
         open_codes = set(self.days.open_codes())
         unsure = [each for each in reading.flags if not each.certain and each.code not in open_codes]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
@@ -23,6 +23,8 @@ from storage.tables import Clinician, Patient
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from bot.conversation.values import Button
+
 PAIN_BUTTONS = (tuple("01234"), ("5", "6", "7", "8"), ("9", "10"))
 REST_BUTTONS = (("no pain at rest",), ("comes and goes",), ("constant",))
 DONE_BUTTONS = (("all done", "some of it", "none of it"),)
@@ -37,9 +39,13 @@ class Says(Protocol):
         *,
         patient: Patient | None = None,
         clinician: Clinician | None = None,
-        buttons: Sequence[Sequence[str]] = (),
+        about: Patient | None = None,
+        buttons: Sequence[Sequence[Button]] = (),
+        question: bool | None = None,
         kind: str = "reply",
         key: str | None = None,
+        attachment: dict[str, Any] | None = None,
+        secret: bool = False,
     ) -> None: ...
 
 
@@ -141,10 +147,14 @@ def tell_notices(session: Session, days: PatientDays, notices: Sequence[str], re
             details={"notice": str(notice), "day": str(day)},
             now=days.now,
         )
-        if clinician is not None and notice == Notice.IRRITABLE:
+        at_once = notice == Notice.IRRITABLE or (
+            clinician is not None and clinician.tells_at_once and notice in {Notice.SILENCE, Notice.LONG_INFLAMMATORY}
+        )
+        if clinician is not None and at_once:
             replies.say(
                 f"{days.patient.alias}: {clinician_words.notice(notice)}",
                 clinician=clinician,
+                about=days.patient,
                 kind="alert",
                 key=f"notice:{days.id}:{day}:{notice}",
             )

@@ -5,74 +5,58 @@ Load, decide with pure functions, save and queue. Nothing here asks what time it
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import datetime
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
-from bot.conversation.clinician import ClinicianDesk
+from bot.conversation import alerting, digests, joining
+from bot.conversation.desk import ClinicianDesk
 from bot.conversation.enrolling import EnrolmentDialogue
 from bot.conversation.patient_turn import PatientTurn
-from bot.conversation.prompting import queue_due_prompt
-from bot.conversation.values import Incoming, Outgoing
+from bot.conversation.prompting import clinician_name, queue_due_prompt, schedule_next
+from bot.conversation.replies import Replies
+from bot.conversation.values import Incoming, Outgoing, Pressed, label_of, words_of
+from bot.conversation.wording import clinic
+from bot.conversation.wording import service as words
+from bot.program.terms import Asked
+from bot.reader import read
 from scheduler.times import local_day
-from storage import messages, people
+from storage import messages, people, records
 from storage.database import Database
+from storage.erase import erase_patient
 from storage.tables import Clinician, IncomingMessage, OutgoingMessage, Patient
 
-
-class Replies:
-    """Collects what a turn has to say and puts it into the outbox under unique keys."""
-
-    def __init__(self, session: Session, now: datetime, message: IncomingMessage | None = None) -> None:
-        self.session = session
-        self.now = now
-        self.message = message
-        self._count = 0
-
-    def say(
-        self,
-        text: str,
-        *,
-        patient: Patient | None = None,
-        clinician: Clinician | None = None,
-        buttons: Sequence[Sequence[str]] = (),
-        kind: str = "reply",
-        key: str | None = None,
-    ) -> None:
-        """Queue a text for a patient or a clinician. Nothing is queued for somebody without an address."""
-        to = patient if patient is not None else clinician
-        if not text.strip() or to is None or to.address is None:
-            return
-        if key is None:
-            self._count += 1
-            key = f"{kind}:{self.message.id if self.message else self.now.isoformat()}:{self._count}"
-        messages.queue(
-            self.session,
-            key=key,
-            channel=to.channel,
-            address=to.address,
-            text=text,
-            buttons=[list(row) for row in buttons],
-            kind=kind,
-            patient_id=None if patient is None else patient.id,
-            clinician_id=None if clinician is None else clinician.id,
-            in_reply_to=None if self.message is None else self.message.id,
-            day=local_day(self.now, ZoneInfo(patient.timezone)) if patient is not None else None,
-            due_at=self.now,
-        )
+WORDS = frozenset({"text", "edit", "button", "forwarded"})
+"""Kinds of messages that are words. Any other kind may still have a caption."""
 
 
 class Conversation:
     """Carries every turn through the database. Safe to call again with the same message: it is answered once."""
 
-    def __init__(self, database: Database) -> None:
+    def __init__(self, database: Database, *, invitation_link: Callable[[str], str] = "/start {}".format) -> None:
         self.database = database
+        self.invitation_link = invitation_link
 
-    def handle(self, incoming: Incoming, now: datetime) -> None:
-        """Store, read, record, decide and queue the replies, in one transaction that rolls back whole."""
+    def handle(self, incoming: Incoming, now: datetime) -> Pressed | None:
+        """Store, read, record, decide and queue the replies, in one transaction that rolls back whole.
+
+        Returns what a pressed button led to; None for everything else, and for a message that was seen before.
+        """
+        token = joining.token_in(incoming.text)
+        if token is not None:
+            # Invitations are kept by their hash only, so a token is not kept here either.
+            incoming = replace(incoming, text=joining.TOKEN_TAKEN_OUT)
         with self.database.session() as session:
+            # Locked first, so that the turns of one chat come one after the other.
+            patient = people.patient_by_address(session, incoming.channel, incoming.address)
+            earlier = (
+                messages.message_from(session, incoming.channel, incoming.address, incoming.source_id)
+                if incoming.kind == "edit" and incoming.source_id is not None
+                else None
+            )
             message = messages.store_incoming(
                 session,
                 channel=incoming.channel,
@@ -80,47 +64,231 @@ class Conversation:
                 address=incoming.address,
                 kind=incoming.kind,
                 text=incoming.text,
+                source_id=incoming.source_id,
                 sent_at=incoming.sent_at,
                 received_at=now,
             )
             if message is None:
-                return
+                return None
             replies = Replies(session, now, message)
+            pressed: Pressed | None = None
+            if incoming.button is not None:
+                pressed, said = self._press(session, incoming, patient, now)
+                if said is None:
+                    self._mark_role(session, message, patient, incoming)
+                    return pressed
+                message.text = said
             clinician = people.clinician_by_address(session, incoming.channel, incoming.address)
             if clinician is not None:
-                messages.mark_understood(session, message, patient_id=None, role="clinician", reading=None)
-                ClinicianDesk(session, clinician, replies, now).handle(incoming.text)
-                return
-            patient = people.patient_by_address(session, incoming.channel, incoming.address)
-            if patient is None:
+                self._clinician(session, clinician, message, replies, token, now)
+            elif patient is None:
                 messages.mark_understood(session, message, patient_id=None, role="stranger", reading=None)
+                joining.meet_stranger(session, incoming, message, token, replies, now)
+            else:
+                self._patient(session, patient, message, earlier, replies, token, now)
+            return pressed
+
+    def _mark_role(
+        self, session: Session, message: IncomingMessage, patient: Patient | None, incoming: Incoming
+    ) -> None:
+        role = "patient" if patient is not None else "stranger"
+        if people.clinician_by_address(session, incoming.channel, incoming.address) is not None:
+            role = "clinician"
+        messages.mark_understood(
+            session, message, patient_id=None if patient is None else patient.id, role=role, reading=None
+        )
+
+    def _press(
+        self, session: Session, incoming: Incoming, patient: Patient | None, now: datetime
+    ) -> tuple[Pressed, str | None]:
+        """What a button says, if its question is still open."""
+        if incoming.button is None:
+            raise ValueError("no button was pressed")
+        number, index = incoming.button
+        row = messages.keyboard(session, incoming.channel, incoming.address, number)
+        flat = [] if row is None else [each for line in row.buttons for each in line]
+        if row is None or not 0 <= index < len(flat):
+            return Pressed(note=words.old_button()), None
+        button = flat[index] if isinstance(flat[index], str) else (flat[index][0], flat[index][1])
+        if not row.has_question:
+            return Pressed(note=""), words_of(button)
+        over = row.answered_at is not None or not messages.is_latest_question(session, row)
+        if patient is not None and patient.status == "active":
+            over = over or row.day != _local(patient, now)
+        if over:
+            return Pressed(note=words.old_button()), None
+        row.answered_at = now
+        return Pressed(note=label_of(button), label=label_of(button)), words_of(button)
+
+    def _clinician(
+        self,
+        session: Session,
+        clinician: Clinician,
+        message: IncomingMessage,
+        replies: Replies,
+        token: str | None,
+        now: datetime,
+    ) -> None:
+        messages.mark_understood(session, message, patient_id=None, role="clinician", reading=None)
+        clinician.unreachable_at = None
+        if token is not None:
+            replies.say(words.patients_invitation_here(), clinician=clinician)
+        elif message.kind == "edit":
+            replies.say(clinic.edited_message(), clinician=clinician)
+        elif message.kind not in WORDS and not message.text.strip():
+            replies.say(clinic.words_only(), clinician=clinician)
+        else:
+            desk = ClinicianDesk(
+                session, clinician, replies, now, message=message, invitation_link=self.invitation_link
+            )
+            desk.handle(message.text)
+
+    def _patient(
+        self,
+        session: Session,
+        patient: Patient,
+        message: IncomingMessage,
+        earlier: IncomingMessage | None,
+        replies: Replies,
+        token: str | None,
+        now: datetime,
+    ) -> None:
+        messages.mark_understood(session, message, patient_id=patient.id, role="patient", reading=None)
+        if patient.unreachable_at is not None:
+            self._reachable_again(session, patient, replies, now)
+        text = message.text
+        if token is not None:
+            replies.say(words.already_joined(), patient=patient)
+            return
+        if message.kind not in WORDS:
+            replies.say(f"{words.cannot_read(message.kind)}\n{words.cannot_read_urgent()}", patient=patient)
+            if not text.strip():
                 return
-            if patient.status == "enrolling":
-                messages.mark_understood(session, message, patient_id=patient.id, role="patient", reading=None)
-                EnrolmentDialogue(session, patient, replies, now).handle(incoming.text)
-            elif patient.start is not None:
-                PatientTurn(session, patient, replies, message, now).handle(incoming.text)
+        signs = any(each.certain for each in read(text, Asked.ANY).flags)
+        if message.kind == "forwarded" and not signs:
+            replies.say(words.forwarded(), patient=patient)
+        elif patient.status == "enrolling":
+            if message.kind == "edit" and not signs:
+                replies.say(words.edit_not_used(), patient=patient)
+            else:
+                dialogue = EnrolmentDialogue(session, patient, replies, now)
+                dialogue.handle(text)
+                if dialogue.moved_on:
+                    self._close_questions(session, message, now)
+        elif patient.status != "active" or patient.start is None:
+            replies.say(words.programme_over(clinician_name(session, patient)), patient=patient)
+        elif message.kind == "edit":
+            self._edited(session, patient, message, earlier, replies, now)
+        else:
+            turn = PatientTurn(session, patient, replies, message, now)
+            turn.handle(text)
+            if turn.settled:
+                self._close_questions(session, message, now)
+            if turn.erases:
+                self._erase(session, patient, now)
+
+    @staticmethod
+    def _close_questions(session: Session, message: IncomingMessage, now: datetime) -> None:
+        messages.close_questions(session, message.channel, message.address, now, but_replies_to=message.id)
+
+    @staticmethod
+    def _erase(session: Session, patient: Patient, now: datetime) -> None:
+        channel, address, alias = patient.channel, patient.address, patient.alias
+        clinician = people.clinician_of(session, patient)
+        session.flush()
+        erase_patient(session, patient.id or 0, now)
+        replies = Replies(session, now)
+        if address is not None:
+            replies.say_to_stranger(words.erased(), channel=channel, address=address, kind=messages.FAREWELL)
+        replies.say(clinic.left(alias, erased=True), clinician=clinician, secret=True)
+
+    def _edited(
+        self,
+        session: Session,
+        patient: Patient,
+        message: IncomingMessage,
+        earlier: IncomingMessage | None,
+        replies: Replies,
+        now: datetime,
+    ) -> None:
+        """An edited answer is a correction of what it said before."""
+        turn = PatientTurn(session, patient, replies, message, now)
+        touched = [] if earlier is None or earlier.id is None else records.days_of_message(session, earlier.id)
+        if touched and min(day for _, day in touched) < turn.today - timedelta(days=1):
+            if any(each.certain for each in read(message.text, Asked.ANY).flags):
+                turn.handle(message.text)
+            else:
+                replies.say(words.edit_not_used(), patient=patient)
+            return
+        if earlier is not None and earlier.id is not None and touched:
+            turn.correct(message.text, earlier.id, touched)
+        else:
+            turn.handle(message.text)
+
+    def _reachable_again(self, session: Session, patient: Patient, replies: Replies, now: datetime) -> None:
+        patient.unreachable_at = None
+        schedule_next(patient, now)
+        clinician = people.clinician_of(session, patient)
+        replies.say(clinic.reachable_again(patient.alias), clinician=clinician, about=patient)
 
     def tick(self, now: datetime, limit: int = 500) -> int:
-        """Queue the prompts that are due at `now`. Returns how many patients were looked at."""
+        """Queue what is due at `now`: prompts, repeated alerts, digests. Returns how many patients were looked at."""
         with self.database.session() as session:
             due = people.due_patients(session, now, limit)
             for patient in due:
                 queue_due_prompt(session, patient, Replies(session, now), now)
-            return len(due)
+        with self.database.session() as session:
+            alerting.repeat_due(session, Replies(session, now), now)
+        with self.database.session() as session:
+            for clinician in people.due_clinicians(session, now):
+                digests.queue_due_digest(session, clinician, Replies(session, now), now)
+        return len(due)
 
     def deliverable(self, now: datetime, limit: int = 100) -> list[Outgoing]:
-        """What waits in the outbox, replies before prompts."""
+        """What waits in the outbox, replies before prompts, for a channel that is alone with its database."""
         with self.database.session() as session:
-            return [_outgoing(row) for row in messages.undelivered(session, now, limit)]
+            return [outgoing(row) for row in messages.undelivered(session, now, limit)]
 
-    def delivered(self, message_id: int, now: datetime) -> None:
+    def delivered(self, message_id: int, now: datetime, source_id: str | None = None) -> None:
         """Note that a message of the outbox was sent."""
         with self.database.session() as session:
-            messages.mark_sent(session, message_id, now)
+            messages.mark_sent(session, message_id, now, source_id)
+
+    def blocked(self, message_id: int, now: datetime) -> None:
+        """The chat refuses messages: nothing more is tried there, and the clinician is told."""
+        with self.database.session() as session:
+            row = messages.mark_refused(session, message_id, now, "blocked")
+            if row is None:
+                return
+            messages.refuse_chat(session, row.channel, row.address, now)
+            patient = people.patient_by_address(session, row.channel, row.address)
+            if patient is None:
+                clinician = people.clinician_by_address(session, row.channel, row.address)
+                if clinician is not None:
+                    clinician.unreachable_at = now
+                return
+            if patient.unreachable_at is not None:
+                return
+            patient.unreachable_at = now
+            patient.next_due_at = patient.next_due_kind = None
+            people.add_action(
+                session, patient_id=patient.id or 0, clinician_id=None, kind="unreachable", details={}, now=now
+            )
+            Replies(session, now).say(
+                clinic.unreachable(patient.alias),
+                clinician=people.clinician_of(session, patient),
+                about=patient,
+                kind="alert",
+                key=f"unreachable:{patient.id}:{now.isoformat()}",
+            )
 
 
-def _outgoing(row: OutgoingMessage) -> Outgoing:
+def _local(patient: Patient, now: datetime) -> date:
+    return local_day(now, ZoneInfo(patient.timezone))
+
+
+def outgoing(row: OutgoingMessage) -> Outgoing:
+    """A row of the outbox as a channel needs it."""
     if row.id is None:
         raise ValueError("a queued message has an id")
     return Outgoing(
@@ -129,5 +297,9 @@ def _outgoing(row: OutgoingMessage) -> Outgoing:
         address=row.address,
         text=row.text,
         kind=row.kind,
-        buttons=tuple(tuple(each) for each in row.buttons or ()),
+        buttons=tuple(
+            tuple(each if isinstance(each, str) else (each[0], each[1]) for each in line) for line in row.buttons or ()
+        ),
+        attachment=row.attachment,
+        attempts=row.attempts,
     )

@@ -216,8 +216,15 @@ def test_no_prompts_on_a_holiday(room: Room) -> None:
 
 
 def test_strangers_learn_nothing(room: Room) -> None:
-    assert room.say(1, "07:10", "/caseload", who="stranger") == ""
-    assert room.last == []
+    heard = {
+        room.say(1, f"07:1{number}", text, who=f"stranger {number}")
+        for number, text in enumerate(
+            ("/caseload", "/patient Rowan", "/start AAAAAAAAAAAAAAAAAAAAAA", "hello", "my calf is hot")
+        )
+    }
+    assert len(heard) == 1, "one and the same sentence, whatever is tried"
+    assert not any(word in next(iter(heard)) for word in ("Rowan", "Vale", "heel", "patient"))
+    assert all(address.startswith("stranger") for address, _ in room.last)
 
 
 def test_a_patient_cannot_use_the_clinicians_words(room: Room) -> None:

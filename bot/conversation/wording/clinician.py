@@ -42,9 +42,15 @@ NOTICE: dict[Notice, str] = {
     Notice.NO_PROGRESS: "28 days without an increase, and below the walking target (rule 9).",
     Notice.SILENCE: "No answer for 3 mornings; from now on only the question is sent, no plan (rule 5.5).",
 }
-_COMMANDS: tuple[tuple[str, str], ...] = (
+CANNOT_BE_REACHED = "CANNOT BE REACHED"
+TAKEN_BACK = "taken back"
+COMMANDS: tuple[tuple[str, str], ...] = (
     ("/caseload", "all your patients, a line each"),
-    ("/patient NAME", "one patient: today's decision, plan and reasons"),
+    ("/patient NAME", "one patient: today's decision, plan, reasons, last week's answers"),
+    ("/chart NAME", "first-step pain, doses, flares and rest days as a picture"),
+    ("/log NAME", "who did what"),
+    ("/invite NAME", "invites a patient; add walk 5 target 30 raises seated both 2x8 if you want"),
+    ("/seen [NAME]", "you have seen an alert: it is not repeated"),
     ("/pause NAME until DATE", "no increases to the end of that date; the doses stay"),
     ("/resume NAME", "ends a pause"),
     ("/stop NAME", "stops all loading until /allow"),
@@ -54,8 +60,15 @@ _COMMANDS: tuple[tuple[str, str], ...] = (
     ("/phase NAME PHASE|auto", "sets the phase by hand; auto lifts it"),
     ("/clear NAME [note]", "clears all open red flags"),
     ("/note NAME TEXT", "keeps a note; the patient does not see it"),
+    ("/message NAME TEXT", "passes a message on to the patient"),
     ("/target NAME MINUTES", "walking target (3 to 120)"),
     ("/interval NAME DAYS", "least days between increases (4 to 7)"),
+    ("/end NAME", "ends the programme: no more prompts"),
+    ("/undo NAME", "takes back the last thing done for the patient"),
+    ("/digest", "the weekly digest, now; /digesttime Monday 08:00 sets when it comes"),
+    ("/atonce on|off", "silence and long constant pain are told at once, or in the digest only"),
+    ("/share NAME|all with COLLEAGUE", "a colleague sees and treats them too; /unshare NAME|all ends it"),
+    ("/cover COLLEAGUE until DATE", "a colleague takes over; /cover off ends it"),
 )
 
 
@@ -69,7 +82,7 @@ def _names(aliases: Iterable[str]) -> str:
 
 def help_text() -> str:
     """All commands."""
-    lines = "\n".join(f"{command} - {what}" for command, what in _COMMANDS)
+    lines = "\n".join(f"{command} - {what}" for command, what in COMMANDS)
     return f"{lines}\nDates are written YYYY-MM-DD. Steps: {', '.join(Step)}."
 
 
@@ -227,6 +240,11 @@ def caseload_line(
     return f"{line}; RED FLAG: {flags}" if flags else line
 
 
+def caseload_over(alias: str, status: str) -> str:
+    """A programme that is over."""
+    return f"{alias}: the programme has ended" if status == "ended" else f"{alias}: has left"
+
+
 def patient_summary(line: str, decision: DayDecision, *, paused_until: date | None, loading_stopped: bool) -> str:
     """One patient's day: decision, plan, own numbers, reasons with their rules, and what was set by hand."""
     plan = decision.plan
@@ -300,3 +318,15 @@ def tell_phase(clinician: str, phase: Phase) -> str:
         f"That stays until {clinician} changes it, or until your pain is there all the time. "
         "Your next morning message follows it."
     )
+
+
+def tell_phase_lifted(clinician: str) -> str:
+    """The patient is told that the phase follows the answers again."""
+    return f"{_capital(clinician)} lets the phase follow your answers again. Your next morning message shows it."
+
+
+def tell_threshold(clinician: str, kind: str, value: int) -> str:
+    """The patient is told of a new walking target, or of the days between two steps up."""
+    if kind == "target":
+        return f"{_capital(clinician)} has set your walking target to {value} minutes. We go there in small steps."
+    return f"{_capital(clinician)} has set {value} days as the least time between two steps up."

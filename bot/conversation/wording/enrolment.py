@@ -165,3 +165,12 @@ def done(*, start: date, walk: int, raises: str, morning: str, evening: str) -> 
         f"I will write at {morning} and at {evening}. "
         'You can write in your own words at any time. "help" shows what you can say.'
     )
+
+
+def back_again(*, morning: str, evening: str) -> str:
+    """Somebody who had left is back."""
+    return (
+        "Welcome back. We go on with your own programme.\n"
+        f"I will write to you at {morning} and at {evening}. After a break the doses are lower, and go up in small steps.\n"
+        "Tell me at once if anything is new or worrying."
+    )

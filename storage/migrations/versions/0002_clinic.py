@@ -82,6 +82,7 @@ def upgrade() -> None:
         batch_op.add_column(sa.Column("has_question", sa.Boolean(), nullable=False, server_default=sa.false()))
         batch_op.add_column(sa.Column("attachment", sa.JSON(), nullable=True))
         batch_op.add_column(sa.Column("secret", sa.Boolean(), nullable=False, server_default=sa.false()))
+        batch_op.add_column(sa.Column("queued_at", Instant(), nullable=True))
         batch_op.add_column(sa.Column("claimed_until", Instant(), nullable=True))
         batch_op.add_column(sa.Column("source_id", AutoString(), nullable=True))
         batch_op.add_column(sa.Column("answered_at", Instant(), nullable=True))
@@ -96,6 +97,7 @@ def upgrade() -> None:
         )
         batch_op.create_index("ix_outgoing_chat_sent", ["channel", "address", "sent_at"])
     # What waited before keeps its place.
+    op.execute("UPDATE outgoing_messages SET queued_at = due_at")
     op.execute("UPDATE outgoing_messages SET priority = 0 WHERE kind IN ('reply', 'alert')")
 
 

@@ -1,0 +1,41 @@
+"""The clinician's words, and what each does."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from bot.conversation.desk import orders, people, undo, views
+from bot.conversation.desk.core import ClinicianDesk, PatientCommand
+
+GENERAL: dict[str, Callable[[ClinicianDesk, str], None]] = {
+    "/start": views.show_help,
+    "/help": views.show_help,
+    "/caseload": views.caseload,
+    "/invite": people.invite,
+    "/digest": views.digest,
+    "/digesttime": views.digest_time,
+    "/atonce": views.at_once,
+    "/seen": views.seen,
+    "/share": people.share,
+    "/unshare": people.unshare,
+    "/cover": people.cover,
+}
+OF_A_PATIENT: dict[str, PatientCommand] = {
+    "/patient": PatientCommand(views.show, changes=False, started=False),
+    "/week": PatientCommand(views.week, changes=False),
+    "/chart": PatientCommand(views.chart, changes=False),
+    "/log": PatientCommand(views.log, changes=False, started=False),
+    "/pause": PatientCommand(orders.pause),
+    "/resume": PatientCommand(orders.resume),
+    "/stop": PatientCommand(orders.stop),
+    "/allow": PatientCommand(orders.allow),
+    "/dose": PatientCommand(orders.dose),
+    "/phase": PatientCommand(orders.phase),
+    "/target": PatientCommand(orders.target),
+    "/interval": PatientCommand(orders.interval),
+    "/clear": PatientCommand(orders.clear),
+    "/note": PatientCommand(orders.note, started=False),
+    "/message": PatientCommand(orders.message, started=False),
+    "/end": PatientCommand(orders.end, started=False),
+    "/undo": PatientCommand(undo.undo, started=False),
+}

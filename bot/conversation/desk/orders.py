@@ -1,0 +1,264 @@
+"""Orders for a patient: each is confirmed in a sentence, logged with what was before, and told to the patient."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, timedelta
+
+from bot.conversation.days import PatientDays
+from bot.conversation.desk.core import ClinicianDesk
+from bot.conversation.prompting import schedule_next
+from bot.conversation.wording import clinic
+from bot.conversation.wording import clinician as words
+from bot.conversation.wording import flags as flag_words
+from bot.program.ladder import RaiseDose
+from bot.program.protocol import DEFAULT, ProtocolError
+from bot.program.terms import Phase, RedFlag, Step
+from storage import alerts, flags
+from storage.tables import Patient
+
+_UNTIL = re.compile(r"^(?:until\s+)?(\d{4}-\d{2}-\d{2})$")
+_FOR_DAYS = re.compile(r"^(?:for\s+)?(\d{1,3})\s*days?$")
+_WALK = re.compile(r"^walk(?:ing)?\s+(\d{1,3})\s*(?:min|minutes)?$")
+_RAISES = re.compile(r"^raises\s+(.+?)\s+(\d{1,2})\s*[x×]\s*(\d{1,3})$")
+LONGEST_PERIOD = timedelta(days=366)
+LONGEST_MESSAGE = 1500
+"""Characters of a message that is passed on."""
+
+DOSE_ORDER = (
+    "dose_order_number",
+    "dose_order_day",
+    "dose_order_walk",
+    "dose_order_step",
+    "dose_order_sets",
+    "dose_order_reps",
+)
+
+
+def end_of_period(argument: str, today: date) -> date | None:
+    """The last day of "until 2030-05-31" or "for 7 days"; None where it is neither, over, or more than a year ahead."""
+    until: date | None = None
+    if found := _UNTIL.match(argument):
+        try:
+            until = date.fromisoformat(found[1])
+        except ValueError:
+            return None
+    elif found := _FOR_DAYS.match(argument):
+        until = today + timedelta(days=int(found[1]) - 1)
+    return until if until is not None and today <= until <= today + LONGEST_PERIOD else None
+
+
+def walk_of(argument: str) -> int | None:
+    """The minutes of "walk 12" (0-120), or None."""
+    found = _WALK.match(argument.casefold())
+    return int(found[1]) if found is not None and int(found[1]) <= 120 else None
+
+
+def raises_of(argument: str) -> RaiseDose | None:
+    """The dose of "raises seated both 2x8" (up to 10x50), or None."""
+    found = _RAISES.match(argument.casefold())
+    if found is None or found[1] not in set(Step) or not 0 < int(found[2]) <= 10 or not 0 < int(found[3]) <= 50:
+        return None
+    return RaiseDose(step=Step(found[1]), sets=int(found[2]), reps=int(found[3]))
+
+
+def pause(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
+    """No increases until a date, or for days (rule 5.1)."""
+    until = end_of_period(argument, desk.day_of(patient))
+    if until is None:
+        desk.say(words.bad_date(argument))
+        return
+    before = desk.before(patient, "paused_until")
+    patient.paused_until = until
+    desk.log(patient, "pause", until=until.isoformat(), before=before)
+    desk.say(words.paused(patient.alias, until))
+    desk.tell(patient, words.tell_paused(desk.clinician.name, until))
+
+
+def resume(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
+    """End a pause."""
+    if patient.paused_until is None or patient.paused_until < desk.day_of(patient):
+        desk.say(words.was_not_paused(patient.alias))
+        return
+    before = desk.before(patient, "paused_until")
+    patient.paused_until = None
+    desk.log(patient, "resume", before=before)
+    desk.say(words.resumed(patient.alias))
+    desk.tell(patient, words.tell_resumed(desk.clinician.name))
+
+
+def stop(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
+    """Stop all loading, from now on."""
+    before = desk.before(patient, "loading_stopped")
+    stop_loading(desk, patient)
+    desk.log(patient, "stop", before=before)
+    desk.say(words.loading_stopped(patient.alias))
+    desk.tell(patient, words.tell_loading_stopped(desk.clinician.name))
+
+
+def stop_loading(desk: ClinicianDesk, patient: Patient) -> None:
+    """Set the stop, and decide today anew."""
+    clear_before = not patient.loading_stopped and not flags.open_flags(desk.session, patient.id or 0)
+    patient.loading_stopped = True
+    desk.session.flush()
+    today = desk.day_of(patient)
+    if patient.start is not None and today >= patient.start and patient.status == "active":
+        PatientDays(desk.session, patient, desk.now).decide(today, just_stopped=clear_before)
+
+
+def allow(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
+    """End a stop."""
+    before = desk.before(patient, "loading_stopped")
+    patient.loading_stopped = False
+    desk.log(patient, "allow", before=before)
+    desk.say(words.loading_allowed(patient.alias))
+    desk.tell(patient, words.tell_loading_allowed(desk.clinician.name))
+
+
+def dose(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
+    """Set the walking dose or the heel raises; given from the next day that has a dose."""
+    minutes, raises = walk_of(argument), raises_of(argument)
+    if minutes is None and raises is None:
+        desk.say(words.bad_dose(argument))
+        return
+    before = desk.before(patient, *DOSE_ORDER)
+    given = order_given(desk, patient)
+    # A new order speaks of one dose only; what an older order said and was given already must not come again.
+    is_old = bool(patient.dose_order_number) and patient.dose_order_number <= given
+    if minutes is not None:
+        number = desk.log(patient, "dose", walk=minutes, before=before)
+        patient.dose_order_walk = minutes
+        text = f"{minutes} min"
+        if is_old:
+            patient.dose_order_step = patient.dose_order_sets = patient.dose_order_reps = None
+    elif raises is not None:
+        number = desk.log(patient, "dose", raises=str(raises), before=before)
+        patient.dose_order_step = str(raises.step)
+        patient.dose_order_sets, patient.dose_order_reps = raises.sets, raises.reps
+        text = str(raises)
+        if is_old:
+            patient.dose_order_walk = None
+    patient.dose_order_number = number
+    patient.dose_order_day = desk.day_of(patient)
+    what = "walking" if minutes is not None else "heel raises"
+    desk.say(words.dose_set(patient.alias, what, text))
+    desk.tell(patient, words.tell_dose(desk.clinician.name, what, text))
+
+
+def order_given(desk: ClinicianDesk, patient: Patient) -> int:
+    """The number of the last dose order that is in force already."""
+    days = PatientDays(desk.session, patient, desk.now)
+    today = desk.day_of(patient)
+    if patient.start is None or today < patient.start:
+        return 0
+    decided = days.decision(today)
+    given = days.state(today).order_given
+    return max(given, decided.order_given or 0) if decided is not None else given
+
+
+def phase(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
+    """Set the phase by hand, or leave it to the rules again."""
+    wanted = argument.casefold()
+    before = desk.before(patient, "phase_by_hand", "phase_order_number")
+    if wanted in {"auto", "automatic"}:
+        patient.phase_by_hand = None
+        desk.log(patient, "phase", phase=None, before=before)
+        desk.say(words.phase_lifted(patient.alias))
+        if before["phase_by_hand"] is not None:
+            desk.tell(patient, words.tell_phase_lifted(desk.clinician.name))
+        return
+    if wanted not in set(Phase):
+        desk.say(words.bad_phase(argument))
+        return
+    patient.phase_order_number = desk.log(patient, "phase", phase=wanted, before=before)
+    patient.phase_by_hand = wanted
+    desk.say(words.phase_set(patient.alias, Phase(wanted)))
+    desk.tell(patient, words.tell_phase(desk.clinician.name, Phase(wanted)))
+
+
+def clear(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
+    """Clear all open red flags, with a note."""
+    cleared = flags.clear_flags(
+        desk.session,
+        patient_id=patient.id or 0,
+        clinician_id=desk.id,
+        note=argument,
+        now=desk.now,
+        day=desk.day_of(patient),
+    )
+    if not cleared:
+        desk.say(words.nothing_to_clear(patient.alias))
+        return
+    alerts.mark_seen(desk.session, patient.id or 0, desk.id, desk.now)
+    codes = tuple(RedFlag(row.code) for row in cleared)
+    desk.log(patient, "clear", codes=[str(code) for code in codes], note=argument, flag_ids=[row.id for row in cleared])
+    desk.say(words.flags_cleared(patient.alias, codes))
+    desk.tell(patient, flag_words.flag_cleared(desk.clinician.name))
+
+
+def note(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
+    """Keep a note that the patient does not see."""
+    if not argument:
+        desk.say(words.empty_note(patient.alias))
+        return
+    desk.log(patient, "note", text=argument)
+    desk.say(words.noted(patient.alias))
+
+
+def target(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
+    """The walking target."""
+    _threshold(desk, patient, argument, "walk_target", "target")
+
+
+def interval(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
+    """The least days between two increases."""
+    _threshold(desk, patient, argument, "interval", "interval")
+
+
+def _threshold(desk: ClinicianDesk, patient: Patient, argument: str, name: str, kind: str) -> None:
+    found = re.match(r"^(\d{1,3})\b", argument)
+    try:
+        if found is None:
+            desk.say(words.bad_number(kind, "a whole number is needed"))
+            return
+        value = int(found[1])
+        DEFAULT.changed(**{name: value})
+    except ProtocolError as problem:
+        desk.say(words.bad_number(kind, str(problem)))
+        return
+    before = desk.before(patient, name)
+    setattr(patient, name, value)
+    desk.log(patient, kind, value=value, before=before)
+    desk.say(words.threshold_set(patient.alias, kind, value))
+    desk.tell(patient, words.tell_threshold(desk.clinician.name, kind, value))
+
+
+def message(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
+    """A message to the patient."""
+    if not argument:
+        desk.say(clinic.message_empty(patient.alias))
+    elif len(argument) > LONGEST_MESSAGE:
+        desk.say(clinic.message_too_long(LONGEST_MESSAGE))
+    else:
+        desk.log(patient, "message", text=argument)
+        desk.tell(patient, clinic.tell_message(desk.clinician.name, argument))
+        desk.say(clinic.message_sent(patient.alias))
+
+
+def end(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
+    """End the programme."""
+    if patient.status not in {"active", "enrolling"}:
+        desk.say(words.not_enrolled(patient.alias))
+        return
+    before = desk.before(patient, "status")
+    desk.log(patient, "end", before=before)
+    patient.status, patient.next_due_at, patient.next_due_kind = "ended", None, None
+    alerts.mark_seen(desk.session, patient.id or 0, desk.id, desk.now)
+    desk.say(clinic.ended(patient.alias))
+    desk.tell(patient, clinic.tell_ended(desk.clinician.name))
+
+
+def take_up_again(desk: ClinicianDesk, patient: Patient) -> None:
+    """After an ended programme was taken up again: prompts come back."""
+    if patient.status == "active":
+        schedule_next(patient, desk.now)

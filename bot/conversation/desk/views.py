@@ -1,0 +1,178 @@
+"""What a clinician looks at: the caseload, one patient, a week, a chart, who did what, the digest."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, timedelta
+from zoneinfo import ZoneInfo
+
+from bot.conversation.days import PatientDays
+from bot.conversation.desk.core import ClinicianDesk
+from bot.conversation.digests import queue_digest, schedule_digest
+from bot.conversation.values import Button
+from bot.conversation.wording import clinic
+from bot.conversation.wording import clinician as words
+from bot.program.load import minutes_said
+from bot.program.terms import Activity
+from storage import alerts, decisions, people, records
+from storage.tables import ClinicianAction, Patient
+
+_MOST_BUTTONS = 30
+_LOG_LINES = 30
+_DAYS = 7
+_WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+_TIME = re.compile(r"^([01]?\d|2[0-3])[:.]([0-5]\d)$")
+
+
+def show_help(desk: ClinicianDesk, argument: str) -> None:
+    """All commands."""
+    desk.say(words.help_text())
+
+
+def caseload(desk: ClinicianDesk, argument: str) -> None:
+    """All patients, a line each, with a button for each."""
+    mine = desk.caseload()
+    names = [desk.name_of(each) for each in mine]
+    buttons: list[list[Button]] = [[(name, f"/patient {name}")] for name in names[:_MOST_BUTTONS]]
+    paired = [buttons[at] + (buttons[at + 1] if at + 1 < len(buttons) else []) for at in range(0, len(buttons), 2)]
+    desk.say(words.caseload(tuple(_line(desk, each) for each in mine)), paired, question=False)
+
+
+def _line(desk: ClinicianDesk, patient: Patient) -> str:
+    name = desk.name_of(patient)
+    if patient.status == "invited":
+        return clinic.not_joined(name)
+    if patient.status in {"ended", "left"}:
+        return words.caseload_over(name, patient.status)
+    today = desk.day_of(patient)
+    if patient.start is None or today < patient.start:
+        return words.caseload_line(name, None, None, None, ())
+    days = PatientDays(desk.session, patient, desk.now)
+    days.close_until(today)
+    decision = days.decided_or_provisional(today)
+    line = words.caseload_line(name, days.week(today), decision.phase, decision.decision, days.open_codes())
+    return line if patient.unreachable_at is None else f"{line}; {words.CANNOT_BE_REACHED}"
+
+
+def show(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
+    """One patient: today's decision, plan, figures and reasons."""
+    today = desk.day_of(patient)
+    name = desk.name_of(patient)
+    if patient.start is None or today < patient.start or patient.status != "active":
+        desk.say(_line(desk, patient))
+        return
+    days = PatientDays(desk.session, patient, desk.now)
+    decision = days.decided_or_provisional(today)
+    text = words.patient_summary(
+        _line(desk, patient),
+        decision,
+        paused_until=patient.paused_until if patient.paused_until and patient.paused_until >= today else None,
+        loading_stopped=patient.loading_stopped,
+    )
+    desk.say(
+        f"{text}\n\n{_week(desk, patient, days, today)}",
+        [[("Chart", f"/chart {name}"), ("Who did what", f"/log {name}")]],
+        question=False,
+    )
+
+
+def week(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
+    """The answers of the last seven days."""
+    desk.say(_week(desk, patient, PatientDays(desk.session, patient, desk.now), desk.day_of(patient)))
+
+
+def _week(desk: ClinicianDesk, patient: Patient, days: PatientDays, today: date) -> str:
+    lines = [clinic.week_head(desk.name_of(patient))]
+    for back in reversed(range(_DAYS)):
+        day = today - timedelta(days=back)
+        if day < days.first:
+            continue
+        evening = records.evening_of(desk.session, days.id, day)
+        walk = next((each for each in evening.activities if each.activity is Activity.WALKING), None)
+        lines.append(
+            clinic.week_line(
+                day,
+                records.morning_of(desk.session, days.id, day),
+                evening,
+                None if walk is None else minutes_said(walk, days.protocol),
+                decisions.latest_decision(desk.session, days.id, day),
+            )
+        )
+    return "\n".join(lines)
+
+
+def chart(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
+    """The chart, drawn when it is sent."""
+    desk.say(
+        clinic.chart_caption(desk.name_of(patient)),
+        attachment={"what": "patient_chart", "patient_id": patient.id, "until": str(desk.day_of(patient))},
+    )
+
+
+def log(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
+    """Who did what for a patient."""
+    found = people.actions_of(desk.session, patient.id or 0, latest=_LOG_LINES)
+    if not found:
+        desk.say(clinic.empty_log(patient.alias))
+        return
+    desk.say("\n".join([clinic.log_head(desk.name_of(patient)), *(_log_line(desk, each) for each in found)]))
+
+
+def _log_line(desk: ClinicianDesk, action: ClinicianAction) -> str:
+    by = people.clinician_by_id(desk.session, action.clinician_id)
+    who = "the bot" if by is None else "you" if by.id == desk.id else by.name
+    local = action.at.astimezone(ZoneInfo(desk.clinician.timezone))
+    shown = [
+        str(value) for name, value in action.details.items() if name not in _UNSHOWN and value not in (None, "", [])
+    ]
+    what = ": ".join([clinic.DONE.get(action.kind, action.kind), *([", ".join(shown)] if shown else [])])
+    line = clinic.log_line(f"{local:%Y-%m-%d %H:%M}", who, what)
+    return line if action.undone_at is None else f"{line} ({words.TAKEN_BACK})"
+
+
+_UNSHOWN = frozenset({"before", "flag_ids", "action"})
+
+
+def digest(desk: ClinicianDesk, argument: str) -> None:
+    """The digest, now."""
+    desk.say(clinic.digest_coming())
+    queue_digest(desk.session, desk.clinician, desk.replies, desk.now, key=f"digest:{desk.id}:{desk.now.isoformat()}")
+
+
+def digest_time(desk: ClinicianDesk, argument: str) -> None:
+    """When the weekly digest comes."""
+    day, _, clock = argument.strip().casefold().partition(" ")
+    weekday = next((number for number, name in enumerate(_WEEKDAYS) if len(day) >= 3 and name.startswith(day)), None)
+    found = _TIME.match(clock.strip())
+    if weekday is None or found is None:
+        desk.say(clinic.digest_time_how())
+        return
+    desk.clinician.digest_weekday = weekday
+    desk.clinician.digest_time = f"{int(found[1]):02d}:{found[2]}"
+    schedule_digest(desk.clinician, desk.now)
+    desk.say(clinic.digest_set(_WEEKDAYS[weekday].capitalize(), desk.clinician.digest_time))
+
+
+def at_once(desk: ClinicianDesk, argument: str) -> None:
+    """Whether silence and long constant pain are told at once."""
+    wanted = {"on": True, "off": False}.get(argument.strip().casefold())
+    if wanted is None:
+        desk.say(clinic.at_once_how())
+        return
+    desk.clinician.tells_at_once = wanted
+    desk.say(clinic.at_once(wanted))
+
+
+def seen(desk: ClinicianDesk, argument: str) -> None:
+    """Acknowledge alerts: of one patient if a name is given, else all that wait."""
+    wanted = argument.strip().casefold()
+    mine = {
+        each.id or 0: each
+        for each in desk.caseload()
+        if not wanted or wanted in {each.alias.casefold(), desk.name_of(each).casefold()}
+    }
+    found = list(dict.fromkeys(each.patient_id for each in alerts.unseen(desk.session, list(mine))))
+    for patient_id in found:
+        alerts.mark_seen(desk.session, patient_id, desk.id, desk.now)
+        desk.log(mine[patient_id], "seen")
+    desk.say(clinic.seen(desk.name_of(mine[each]) for each in found) if found else clinic.nothing_unseen())
