@@ -1,43 +1,31 @@
-"""Red flags by words: spelling first, then findings from the vocabulary, then their scope (`bot.reader.scope`)."""
+"""Red flags by words: spelling first, then findings (frames of words, and set phrases), then their scope (`bot.reader.scope`).
+
+Frames (`vocabulary/signs.toml`) are the general means: classes of words that stand together. `vocabulary/flags.toml` has
+set phrases and the figures of speech that are taken out before anything is looked for.
+"""
 
 from __future__ import annotations
 
 import re
 import tomllib
 from bisect import bisect_right
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from rapidfuzz.distance import OSA
-
+from bot.program.protocol import DEFAULT
 from bot.program.terms import Asked, RedFlag
+from bot.reader.frames import Found, Span, found_frames
 from bot.reader.normalise import SENTENCE_END, normalised
 from bot.reader.reading import FlagFinding
-from bot.reader.scope import Scope, set_aside
+from bot.reader.scope import Scope, scope_words, set_aside
+from bot.reader.sign_spelling import spelt
 
 _BETWEEN = r"(?:[\s,]+[\w']+){0,5}?[\s,]+"
-_CLAUSE = re.compile(r"\s(?:but|except|apart from|although|though|whereas|while)\s|\s-+\s|[()]")
-_WORD = re.compile(r"[^\W\d_]{5,}")
-_KEEPS_APART = re.compile(
-    r"\b(?:not|no|isn't|aren't|wasn't|weren't|never|nothing|hasn't|nor|normal|fine|ok|same|and (?:my|i))\b"
-)
 _NEAR = 7
 """Words that may stand between two signs that belong together."""
-_LONG_WORD = 10
-"""From this many letters on, two slips of spelling are forgiven, below it one."""
-_DENIED_INSIDE = frozenset(
-    {
-        RedFlag.CLOT_SIGNS,
-        RedFlag.INFECTION_SIGNS,
-        RedFlag.CIRCULATION_SIGNS,
-        RedFlag.JOINT_SIGNS,
-        RedFlag.SYSTEMIC_SIGNS,
-    }
-)
-"""Signs that are body part and quality with words in between, where a denial may stand ("calf not hot")."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -46,16 +34,33 @@ class _Sign:
     together: tuple[tuple[re.Pattern[str], re.Pattern[str]], ...]
     unsure: re.Pattern[str]
     unless: re.Pattern[str] | None
+    denied_inside: bool
+    """Body part and quality with words in between, where a denial may stand ("calf not hot")."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Vocabulary:
     signs: dict[RedFlag, _Sign]
     figures: re.Pattern[str]
-    scope: Scope
-    spell_right: dict[str, None]
-    spell_leave: frozenset[str]
-    spell_fixed: tuple[tuple[re.Pattern[str], str], ...]
+    clause: re.Pattern[str]
+    keeps_apart: re.Pattern[str]
+    denied_reason: re.Pattern[str]
+    inside: re.Pattern[str]
+    own_part: re.Pattern[str]
+    scores: tuple[re.Pattern[str], ...]
+    not_a_score: re.Pattern[str]
+    score_words: dict[str, int]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Candidate:
+    code: RedFlag
+    sure: bool
+    start: int
+    end: int
+    parts: tuple[Span, ...]
+    why: str
+    phrase: bool
 
 
 def _pattern(alternatives: list[str], words: dict[str, str]) -> re.Pattern[str]:
@@ -68,7 +73,7 @@ def _pattern(alternatives: list[str], words: dict[str, str]) -> re.Pattern[str]:
         each = each.replace(r"(?:\w+ )", r"(?:(?!\w+n't)[\w']+ )")
         each = each.replace(r"(?: \w+)", r"(?: (?!\w+n't)[\w']+)")
         made.append(each.replace(" ~ ", _BETWEEN))
-    return re.compile(r"(?<![\w'])(?:" + "|".join(made) + r")(?!\w)")
+    return re.compile(r"(?<![\w'])(?:" + "|".join(made) + r")(?!\w)" if made else r"(?!)")
 
 
 @cache
@@ -76,7 +81,6 @@ def _vocabulary() -> _Vocabulary:
     text = files("bot.reader").joinpath("vocabulary", "flags.toml").read_text(encoding="utf-8")
     data: dict[str, Any] = tomllib.loads(text)
     words = {name: "(?:" + "|".join(each) + ")" for name, each in data["words"].items()}
-    scope = data["scope"]
     signs: dict[RedFlag, _Sign] = {}
     for code in RedFlag:
         of = data[code]
@@ -86,63 +90,25 @@ def _vocabulary() -> _Vocabulary:
             together=tuple((_pattern([one], words), _pattern([other], words)) for one, other in pairs),
             unsure=_pattern(of["unsure"], words),
             unless=_pattern(of["unless"], words) if "unless" in of else None,
+            denied_inside=of.get("denied_inside", False),
         )
+    scores, bounds = data["scores"], data["bounds"]
     return _Vocabulary(
         signs=signs,
         figures=_pattern(data["figures"]["phrases"], words),
-        scope=Scope(
-            negation=re.compile(r"(?:(?<![\w'])(?:" + "|".join(scope["negation"]) + r")|n't)(?!\w)"),
-            double=_pattern(scope["double_negation"], words),
-            ends=_pattern(scope["ends"], words),
-            list_items=_pattern(scope["list_items"], words),
-            others=_pattern([f"(?:{each})(?:'?s)?" for each in scope["others"]], words),
-            report=re.compile(r"\W*(?:\w+ )?(?:" + "|".join(scope["others_report"]) + r")(?!\w)"),
-            history=_pattern(scope["history"], words),
-            hypothetical=_pattern(scope["hypothetical"], words),
-        ),
-        spell_right=dict.fromkeys(data["spelling"]["right"]),
-        spell_leave=frozenset(data["spelling"]["leave"]),
-        spell_fixed=tuple((_pattern([wrong], words), right) for wrong, right in data["spelling"]["fixed"].items()),
+        clause=re.compile(bounds["clause"]),
+        keeps_apart=re.compile(bounds["keeps_apart"]),
+        denied_reason=re.compile(bounds["denied_reason"]),
+        own_part=re.compile(bounds["own_part"]),
+        inside=re.compile(bounds["inside"]),
+        scores=tuple(re.compile(each.replace("{n}", scores["number"])) for each in scores["patterns"]),
+        not_a_score=re.compile(scores["not_when_followed_by"]),
+        score_words=scores["words"],
     )
 
 
-@cache
-def _known(stem: str) -> frozenset[str]:
-    return frozenset({stem, stem + "s", stem + "ed", stem + "es"})
-
-
-def _spelt(vocabulary: _Vocabulary, text: str) -> str:
-    """The text with slips in the words that matter here put right."""
-    seen: dict[str, str] = {}
-
-    def right(found: re.Match[str]) -> str:
-        word = found[0]
-        if word not in seen:
-            seen[word] = _nearest(vocabulary, word)
-        return seen[word]
-
-    text = _WORD.sub(right, text)
-    for wrong, word in vocabulary.spell_fixed:
-        text = wrong.sub(word, text)
-    return text
-
-
-def _nearest(vocabulary: _Vocabulary, word: str) -> str:
-    if word in vocabulary.spell_leave or word in vocabulary.spell_right or len(word) > 20:
-        return word
-    for target in vocabulary.spell_right:
-        slips = 2 if len(target) >= _LONG_WORD else 1
-        if word[0] != target[0] or abs(len(word) - len(target)) > slips:
-            continue
-        if word in _known(target):
-            return word
-        if OSA.distance(word, target, score_cutoff=slips) <= slips:
-            return target
-    return word
-
-
-def _spans(pattern: re.Pattern[str], text: str, first: int, last: int) -> list[tuple[int, int]]:
-    parts: list[tuple[int, int]] = []
+def _spans(pattern: re.Pattern[str], text: str, first: int, last: int) -> list[Span]:
+    parts: list[Span] = []
     start = first
     for match in pattern.finditer(text, first, last):
         parts.append((start, match.end()))
@@ -152,8 +118,8 @@ def _spans(pattern: re.Pattern[str], text: str, first: int, last: int) -> list[t
 
 
 def _pairs(
-    one: re.Pattern[str], other: re.Pattern[str], text: str, clauses: list[tuple[int, int]]
-) -> Iterator[tuple[int, int]]:
+    vocabulary: _Vocabulary, one: re.Pattern[str], other: re.Pattern[str], text: str, clauses: list[Span]
+) -> Iterator[Span]:
     for first, last in clauses:
         theirs = [found.span() for found in other.finditer(text, first, last)]
         if not theirs:
@@ -164,45 +130,101 @@ def _pairs(
             for start, end in theirs[max(0, at - 1) : at + 1]:
                 gap = text[end : found.start()] if end <= found.start() else text[found.end() : start]
                 apart = start >= found.end() or end <= found.start()
-                if apart and len(gap) < 90 and len(gap.split()) <= _NEAR and not _KEEPS_APART.search(gap):
+                if apart and len(gap) < 90 and len(gap.split()) <= _NEAR and not vocabulary.keeps_apart.search(gap):
                     yield min(start, found.start()), max(end, found.end())
 
 
-def _excused(unless: re.Pattern[str] | None, sentence: str) -> bool:
-    """Whether the same sentence gives a plain reason ("on purpose"), and the reason is not itself denied."""
-    if unless is None:
-        return False
-    return any(
-        not re.search(r"(?:\b(?:not|no|without|never)|n't)(?: \w+){0,3} $", sentence[: found.start()][-40:])
-        for found in unless.finditer(sentence)
+def _phrases(vocabulary: _Vocabulary, code: RedFlag, text: str, clauses: list[Span]) -> Iterator[_Candidate]:
+    sign = vocabulary.signs[code]
+    for found in sign.present.finditer(text):
+        yield _by_phrase(code, found.span(), sure=True)
+    for one, other in sign.together:
+        for span in _pairs(vocabulary, one, other, text, clauses):
+            yield _by_phrase(code, span, sure=True)
+    for found in sign.unsure.finditer(text):
+        yield _by_phrase(code, found.span(), sure=False)
+
+
+def _by_phrase(code: RedFlag, span: Span, *, sure: bool) -> _Candidate:
+    return _Candidate(
+        code=code, sure=sure, start=span[0], end=span[1], parts=(span,), why="words listed for this sign", phrase=True
     )
 
 
-def _first(
-    vocabulary: _Vocabulary,
-    text: str,
-    sentences: list[tuple[int, int]],
-    code: RedFlag,
-    candidates: Iterator[tuple[int, int]],
-) -> str | None:
-    starts = [each[0] for each in sentences]
-    for start, end in candidates:
-        sentence = sentences[max(0, bisect_right(starts, start) - 1)]
-        inside = text[start:end].partition(" ")[2]
-        if code in _DENIED_INSIDE and re.search(r"\b(?:not|no|isn't|aren't|wasn't|never|nothing)\b", inside):
-            continue
-        if _excused(vocabulary.signs[code].unless, text[max(sentence[0], start - 400) : min(sentence[1], end + 400)]):
-            continue
-        if not set_aside(vocabulary.scope, text, sentence, start, end, code):
-            return text[start:end]
-    return None
+def _by_frame(found: Found) -> _Candidate:
+    return _Candidate(
+        code=found.frame.code,
+        sure=found.frame.sure,
+        start=found.start,
+        end=found.end,
+        parts=found.parts,
+        why=found.frame.text,
+        phrase=False,
+    )
 
 
-def _candidates(sign: _Sign, text: str, clauses: list[tuple[int, int]]) -> Iterator[tuple[int, int]]:
-    for found in sign.present.finditer(text):
-        yield found.span()
-    for one, other in sign.together:
-        yield from _pairs(one, other, text, clauses)
+def _excused(vocabulary: _Vocabulary, code: RedFlag, sentence: str) -> bool:
+    """Whether the same sentence gives a plain reason ("on purpose"), and the reason is not itself denied."""
+    unless = vocabulary.signs[code].unless
+    if unless is None:
+        return False
+    return any(
+        not vocabulary.denied_reason.search(sentence[: found.start()][-40:]) for found in unless.finditer(sentence)
+    )
+
+
+class _Findings:
+    """What was found so far: for each code the best finding that its scope lets stand."""
+
+    def __init__(self, vocabulary: _Vocabulary, scope: Scope, text: str, sentences: list[Span]) -> None:
+        self.vocabulary, self.scope, self.text, self.sentences = vocabulary, scope, text, sentences
+        self.starts = [each[0] for each in sentences]
+        self.best: dict[RedFlag, _Candidate] = {}
+
+    def take(self, candidates: Iterable[_Candidate]) -> None:
+        for each in candidates:
+            before = self.best.get(each.code)
+            if (before is None or (each.sure and not before.sure)) and self._stands(each):
+                self.best[each.code] = each
+
+    def _stands(self, each: _Candidate) -> bool:
+        text = self.text
+        sentence = self.sentences[max(0, bisect_right(self.starts, each.start) - 1)]
+        if each.phrase and self.vocabulary.signs[each.code].denied_inside:
+            inside = text[each.start : each.end].partition(" ")[2]
+            if self.vocabulary.inside.search(inside):
+                return False
+        if _excused(
+            self.vocabulary,
+            each.code,
+            text[max(sentence[0], each.start - 400) : min(sentence[1], each.end + 400)],
+        ):
+            return False
+        return not set_aside(self.scope, text, sentence, each.parts, each.code)
+
+
+def _severe_score(vocabulary: _Vocabulary, text: str) -> Iterator[tuple[_Candidate, int]]:
+    """The patient's own pain scores that are severe by number alone (9 and more of 10)."""
+    for pattern in vocabulary.scores:
+        for found in pattern.finditer(text):
+            if vocabulary.not_a_score.match(text, found.end()):
+                continue
+            number = found["n"]
+            score = vocabulary.score_words.get(number) or float(number)
+            if score > DEFAULT.severe_pain - 1:
+                span = found.span()
+                yield (
+                    _Candidate(
+                        code=RedFlag.SEVERE_PAIN,
+                        sure=True,
+                        start=span[0],
+                        end=span[1],
+                        parts=(span,),
+                        why=f"a pain score of {number}",
+                        phrase=False,
+                    ),
+                    min(10, -int(-score // 1)),
+                )
 
 
 def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
@@ -211,29 +233,53 @@ def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
     `asked` changes nothing yet: a sign counts whatever was asked. Never raises.
     """
     vocabulary = _vocabulary()
-    plain = _spelt(vocabulary, normalised(text, number_words=False))
+    plain = spelt(normalised(text, number_words=False))
     plain = vocabulary.figures.sub(lambda found: "#" * len(found[0]), plain)
     sentences = _spans(SENTENCE_END, plain, 0, len(plain))
-    clauses = [part for first, last in sentences for part in _spans(_CLAUSE, plain, first, last)]
-    sure: dict[RedFlag, str] = {}
-    unsure: dict[RedFlag, str] = {}
-    for code, sign in vocabulary.signs.items():
-        read = plain
-        if code is RedFlag.NERVE_SIGNS and RedFlag.BLADDER_BOWEL_SADDLE in sure:
-            # A numb saddle is named once (contract); a nerve sign of its own beside it stays.
-            saddle = vocabulary.signs[RedFlag.BLADDER_BOWEL_SADDLE]
-            letters = list(plain)
-            for start, end in _candidates(saddle, plain, clauses):
-                letters[start:end] = "#" * (end - start)
-            read = "".join(letters)
-        words = _first(vocabulary, read, sentences, code, _candidates(sign, read, clauses))
-        if words is not None:
-            sure[code] = words
-            continue
-        doubtful = _first(vocabulary, read, sentences, code, (found.span() for found in sign.unsure.finditer(read)))
-        if doubtful is not None:
-            unsure[code] = doubtful
-    return (
-        *(FlagFinding(code=code, words=words) for code, words in sure.items()),
-        *(FlagFinding(code=code, words=words, certain=False) for code, words in unsure.items()),
+    clauses = [part for first, last in sentences for part in _spans(vocabulary.clause, plain, first, last)]
+    findings = _Findings(vocabulary, scope_words(), plain, sentences)
+    frames = [_by_frame(each) for each in found_frames(plain, sentences, clauses)]
+    findings.take(each for each in frames if each.code is not RedFlag.NERVE_SIGNS)
+    for code in RedFlag:
+        if code is not RedFlag.NERVE_SIGNS:
+            findings.take(_phrases(vocabulary, code, plain, clauses))
+    saddle = findings.best.get(RedFlag.BLADDER_BOWEL_SADDLE)
+    nerve = [each for each in frames if each.code is RedFlag.NERVE_SIGNS]
+    nerve.extend(_phrases(vocabulary, RedFlag.NERVE_SIGNS, plain, clauses))
+    if saddle is not None and saddle.sure:
+        # A numb saddle is named once (contract); a nerve sign of a leg or foot beside it stays.
+        places = [each for each in frames if each.code is RedFlag.BLADDER_BOWEL_SADDLE]
+        places.extend(_phrases(vocabulary, RedFlag.BLADDER_BOWEL_SADDLE, plain, clauses))
+        taken = [
+            part
+            for each in places
+            if not vocabulary.own_part.search(plain, each.start, each.end)
+            for part in each.parts
+        ]
+        nerve = [
+            each
+            for each in nerve
+            if vocabulary.own_part.search(plain, each.start, each.end) is not None
+            and not any(_overlap(part, other) for part in each.parts for other in taken)
+        ]
+    findings.take(nerve)
+    score: int | None = None
+    for candidate, number in _severe_score(vocabulary, plain):
+        if RedFlag.SEVERE_PAIN not in findings.best or not findings.best[RedFlag.SEVERE_PAIN].sure:
+            findings.take([candidate])
+            score = number if findings.best.get(RedFlag.SEVERE_PAIN) is candidate else score
+    ordered = sorted(findings.best.values(), key=lambda each: (not each.sure, list(RedFlag).index(each.code)))
+    return tuple(
+        FlagFinding(
+            code=each.code,
+            certain=each.sure,
+            words=plain[each.start : each.end].strip(),
+            score=score if each.code is RedFlag.SEVERE_PAIN and each.why.startswith("a pain score") else None,
+            why=("sure: " if each.sure else "unsure: ") + each.why,
+        )
+        for each in ordered
     )
+
+
+def _overlap(one: Span, other: Span) -> bool:
+    return one[0] < other[1] and other[0] < one[1]

@@ -1,4 +1,4 @@
-"""Whether a sign that was found is the patient's own and present.
+"""Whether a sign that was found is the patient's own and present. The words are in `vocabulary/scope.toml`.
 
 The idea is NegEx's (Chapman et al. 2001, J Biomed Inform 34:301-310) and ConText's (Harkema et al. 2009, J Biomed Inform
 42:839-851): a finding is put aside when it is denied, somebody else's, long over or only asked about, as far as such words reach.
@@ -7,7 +7,11 @@ The idea is NegEx's (Chapman et al. 2001, J Biomed Inform 34:301-310) and ConTex
 from __future__ import annotations
 
 import re
+import tomllib
 from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
 
 from bot.program.terms import RedFlag
 
@@ -16,114 +20,162 @@ _REACH = 60
 _WORDS = 5
 _SIDE = 400
 """Characters of a sentence, before and behind the finding, that are looked at: keeps long texts linear."""
-_NEW_SUBJECT = re.compile(r"\b(?:and|then|so|now) (?:i|my|the|it|now)\b")
-_LIST_END = re.compile(
-    r"(?:,\s*|\b(?:or|and|nor)\s+|/\s*)(?:(?:any|the|a|or|no|more|else|really|much|foot|calf|chest|leg|in|night|open|back) ?)*$"
-)
-_DENIED_AFTER = re.compile(
-    r"\s*(?:\?|:|-|\s(?:is|was))?\s*(?:no|none|nope|nah|nothing|not at all|negative|nil|normal|absent)\b(?! \w+ (?:more|longer)| matter| wonder| idea|t? (?:good|great|better))"
-)
-_FINE_AFTER = re.compile(r"\s*(?:is |are |all |looks? |feels? )*(?:normal|fine|ok|okay)\b(?! until| till| before)")
-_OTHERS_AFTER = re.compile(r"\W*(?:is|was)? ?(?:hers|his|theirs|not mine|not me)\b")
-_QUESTION_OPENS = re.compile(
-    r"\s*(?:and |but |so |hi |also )?(?:is|does|do|can|could|should|would|will|are|how|what|when|why)\b"
-)
-_REALLY_ASKED = re.compile(
-    r"\b(?:if|when|could|would|might|supposed|ever|know)\b|^\s*(?:what (?:is|does|do)|how do|does it|do people|can it|will it|is there)\b"
-)
-_NOW = re.compile(
-    r"\b(?:now|today|this (?:morning|evening|afternoon|week)|again|tonight|last night|yesterday|is back|are back|came back)\b"
-)
-_OVER = re.compile(
-    r"\b(?:nothing like (?:that|this)|healed|mended|fine (?:now|since|today|ever)|gone now|ok now|not any ?more|long gone|all clear)\b"
-)
-_OWN_AFTER = re.compile(
-    r"(?:^|\W)(?:my|i|i'm|me|mine) (?:\w+ )?(?:foot|toes?|heel|calf|leg|ankle|have|am|got|feel|fell|can't)"
-)
-_OWN = re.compile(r"\b(?:my|me)\b")
-_BACK_TO_SELF = re.compile(
-    r"[,;]\s*(?:and |but |then |so )?(?:my|i|i'm|i've|the|me)\b|\b(?:and|then|while|when|so|because|but|cos) (?:my|i|i'm|i've|the)\b|\b(?:i|i'm|i've|my) "
-)
+_NEVER_FINE_AFTER = frozenset({RedFlag.SELF_HARM, RedFlag.SEVERE_PAIN})
+"""Codes that a following "fine" or "ok" does not take back ("I want to die, fine?")."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Scope:
-    """The words that open and end a scope, from the vocabulary."""
+    """The words that open and end a scope, compiled."""
 
     negation: re.Pattern[str]
-    double: re.Pattern[str]
+    not_denial: re.Pattern[str]
     ends: re.Pattern[str]
+    new_subject: re.Pattern[str]
     list_items: re.Pattern[str]
-    others: re.Pattern[str]
+    list_end: re.Pattern[str]
+    denied_after: re.Pattern[str]
+    fine_after: re.Pattern[str]
+    near_miss: re.Pattern[str]
+    people: re.Pattern[str]
     report: re.Pattern[str]
+    own_after: re.Pattern[str]
+    own: re.Pattern[str]
+    back_to_self: re.Pattern[str]
+    theirs_after: re.Pattern[str]
+    no_person: re.Pattern[str]
     history: re.Pattern[str]
+    now: re.Pattern[str]
+    over: re.Pattern[str]
     hypothetical: re.Pattern[str]
+    if_near: re.Pattern[str]
+    opens: re.Pattern[str]
+    really: re.Pattern[str]
+    own_now: re.Pattern[str]
+    asked_except: re.Pattern[str]
+
+
+def _whole(alternatives: list[str]) -> re.Pattern[str]:
+    return re.compile(r"(?<![\w'])(?:" + "|".join(sorted(alternatives, key=len, reverse=True)) + r")(?!\w)")
+
+
+@cache
+def scope_words() -> Scope:
+    """The scope words of `vocabulary/scope.toml`."""
+    text = files("bot.reader").joinpath("vocabulary", "scope.toml").read_text(encoding="utf-8")
+    data: dict[str, Any] = tomllib.loads(text)
+    denial, others, history, asked = data["denial"], data["others"], data["history"], data["asked"]
+    fillers = "|".join(denial["list_fillers"])
+    return Scope(
+        negation=re.compile(r"(?:(?<![\w'])(?:" + "|".join(denial["words"]) + r")|n't)(?!\w)"),
+        not_denial=_whole(denial["not_denial"]),
+        ends=_whole(denial["ends"]),
+        new_subject=_whole(denial["new_subject"]),
+        list_items=_whole(denial["list_items"]),
+        list_end=re.compile(rf"(?:,\s*|\b(?:or|and|nor)\s+|/\s*)(?:(?:{fillers}) ?)*$"),
+        denied_after=re.compile(denial["after"]),
+        fine_after=re.compile(denial["fine_after"]),
+        near_miss=re.compile(r"(?<![\w'])(?:" + "|".join(data["near_miss"]["words"]) + r")(?: \w+)?\s*$"),
+        people=_whole([f"(?:{each})(?:'?s)?" for each in others["people"]]),
+        report=re.compile(r"\W*(?:\w+ )?(?:" + "|".join(others["report"]) + r")(?!\w)"),
+        own_after=re.compile(others["own_after"]),
+        own=re.compile(others["own"]),
+        back_to_self=re.compile(others["back_to_self"]),
+        no_person=re.compile(others["no_person"]),
+        theirs_after=re.compile(others["theirs_after"]),
+        history=_whole(history["words"]),
+        now=re.compile(history["now"]),
+        over=re.compile(history["over"]),
+        hypothetical=_whole(asked["hypothetical"]),
+        if_near=re.compile(asked["if_near"]),
+        opens=re.compile(asked["opens"]),
+        really=re.compile(asked["really"]),
+        own_now=re.compile(asked["own_now"]),
+        asked_except=_whole(asked["except"]),
+    )
 
 
 def _blank(pattern: re.Pattern[str], text: str) -> str:
     return pattern.sub(lambda found: "#" * len(found[0]), text)
 
 
-def denied(scope: Scope, text: str, first: int, start: int, end: int) -> bool:
-    """Whether a word of denial reaches the finding; a denial inside the finding is part of it ("can't feel")."""
-    before = _blank(scope.double, text[max(first, start - _REACH) : start])
+def denial_before(scope: Scope, text: str, first: int, start: int) -> int | None:
+    """Where the word of denial stands that reaches a sign at `start`; `None` where there is none."""
+    begin = max(first, start - _REACH)
+    before = _blank(scope.not_denial, text[begin:start])
     ends = list(scope.ends.finditer(before))
-    if ends:
-        before = before[ends[-1].end() :]
-    changed = list(_NEW_SUBJECT.finditer(before))
+    cut = ends[-1].end() if ends else 0
+    changed = list(scope.new_subject.finditer(before, cut))
     if changed:
-        before = before[changed[-1].start() :]
-    found = list(scope.negation.finditer(before))
-    if found:
-        between = before[found[-1].end() :]
-        # A comma ends a denial unless a list of signs goes on: "no fever, swelling or numbness".
-        if "," not in between:
-            if len(between.split()) <= _WORDS:
-                return True
-        elif scope.list_items.search(between) and _LIST_END.search(between):
-            return True
-    return bool(_DENIED_AFTER.match(text[end : end + 24]))
+        cut = changed[-1].start()
+    found = list(scope.negation.finditer(before, cut))
+    if not found:
+        return None
+    between = before[found[-1].end() :]
+    # A comma ends a denial unless a list of signs goes on: "no fever, swelling or numbness".
+    if "," not in between:
+        reaches = len(between.split()) <= _WORDS
+    else:
+        reaches = bool(scope.list_items.search(between) and scope.list_end.search(between))
+    return begin + found[-1].start() if reaches else None
 
 
 def _asked_only(scope: Scope, text: str, first: int, last: int, start: int) -> bool:
-    if scope.hypothetical.search(text[first:start]) or re.search(
-        r"\bif\b[^.;!?]*$", text[max(first, start - 50) : start]
-    ):
+    if scope.asked_except.search(text, first, start):
+        return False
+    if scope.hypothetical.search(text[first:start]) or scope.if_near.search(text[max(first, start - 50) : start]):
         return True
     whole = text[first:last]
-    if not whole.rstrip().endswith("?") or not _QUESTION_OPENS.match(whole) or "should i mention" in whole:
+    if not whole.rstrip().endswith("?") or not scope.opens.match(whole):
         return False
-    return bool(_REALLY_ASKED.search(whole)) or not re.search(
-        r"\b(?:now|since|today|this week|got|my|i|me|i'm)\b", whole
-    )
+    return bool(scope.really.search(whole)) or not scope.own_now.search(whole)
 
 
 def _long_over(scope: Scope, whole: str) -> bool:
-    if scope.history.search(_blank(scope.double, whole)) is None:
+    if scope.history.search(_blank(scope.not_denial, whole)) is None:
         return False
-    return _OVER.search(whole) is not None or _NOW.search(whole) is None
+    return scope.over.search(whole) is not None or scope.now.search(whole) is None
 
 
 def _somebody_else(scope: Scope, before: str) -> bool:
     last = None
-    for match in scope.others.finditer(before):
+    before = _blank(scope.no_person, before)
+    for match in scope.people.finditer(before):
         rest = before[match.end() :]
-        if not scope.report.match(rest) and not _OWN_AFTER.search(rest):
+        if not scope.report.match(rest) and not scope.own_after.search(rest):
             last = match
     # "my husband fell off the ladder", but not "walked with my sister, then my foot went numb".
-    return last is not None and _BACK_TO_SELF.search(before[last.end() :]) is None
+    return last is not None and scope.back_to_self.search(before[last.end() :]) is None
 
 
-def set_aside(scope: Scope, text: str, sentence: tuple[int, int], start: int, end: int, code: RedFlag) -> bool:
-    """Whether the finding at `start`..`end` is denied, asked about, long over or somebody else's."""
+def set_aside(
+    scope: Scope,
+    text: str,
+    sentence: tuple[int, int],
+    parts: tuple[tuple[int, int], ...],
+    code: RedFlag,
+) -> bool:
+    """Whether the finding is denied, asked about, long over or somebody else's.
+
+    `parts` are the places of the words that make the finding, in order; body parts may be left out of it. A denial
+    inside one of them belongs to the sign ("can't feel", "won't heal").
+    """
+    start, end = parts[0][0], max(each[1] for each in parts)
     first, last = max(sentence[0], start - _SIDE), min(sentence[1], end + _SIDE)
+    for begin, _ in parts:
+        denial = denial_before(scope, text, first, begin)
+        if denial is not None and not any(opens <= denial < closes for opens, closes in parts):
+            return True
+    after = text[end : end + 24]
     return (
-        denied(scope, text, first, start, end)
+        scope.denied_after.match(after) is not None
         or _asked_only(scope, text, first, last, start)
         or _long_over(scope, text[first:last])
-        or (_OWN.search(text[start:end]) is None and _somebody_else(scope, text[first:start]))
-        or (code is not RedFlag.SELF_HARM and _OTHERS_AFTER.match(text[end : end + 16]) is not None)
+        or (scope.own.search(text[start:end]) is None and _somebody_else(scope, text[first:start]))
+        or (code is not RedFlag.SELF_HARM and scope.theirs_after.match(after[:16]) is not None)
+        or (code not in _NEVER_FINE_AFTER and scope.fine_after.match(after[:20]) is not None)
         or (
-            code not in {RedFlag.SELF_HARM, RedFlag.SEVERE_PAIN} and _FINE_AFTER.match(text[end : end + 20]) is not None
+            code in {RedFlag.NEW_INJURY, RedFlag.BLADDER_BOWEL_SADDLE}
+            and scope.near_miss.search(text[max(first, start - 30) : start]) is not None
         )
     )

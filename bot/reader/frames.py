@@ -1,0 +1,323 @@
+"""Signs as words that stand together: classes of words ("calf", "swollen") and frames ("calf + swollen").
+
+The classes and frames are in `vocabulary/signs.toml`. A class lists words and phrases; a frame asks for a word of each of its
+classes in one clause, with few words in between, in any order ("+") or in this one (">"). So every way of saying the one
+goes with every way of saying the other.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from bisect import bisect_left
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cache
+from importlib.resources import files
+from itertools import accumulate, pairwise, product
+from typing import Any
+
+from bot.program.terms import RedFlag
+
+TOKEN = re.compile(r"'s\b|\w+(?:'(?!s\b)\w+)*|[^\w\s]")
+_GAP = 6
+"""Words that may stand between two neighbours of a frame, unless the frame says otherwise ("~9")."""
+_LONGEST_PREFIX = 16
+
+Span = tuple[int, int]
+
+
+@dataclass(slots=True)
+class _Node:
+    """One word of the phrases, in a tree of the words that may follow."""
+
+    words: dict[str, _Node] = field(default_factory=dict)
+    prefixes: dict[str, _Node] = field(default_factory=dict)
+    any_word: _Node | None = None
+    classes: set[str] = field(default_factory=set)
+
+    def child(self, word: str) -> _Node:
+        if word == "_":
+            self.any_word = self.any_word or _Node()
+            return self.any_word
+        if word.endswith("*"):
+            return self.prefixes.setdefault(word[:-1], _Node())
+        return self.words.setdefault(word, _Node())
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Frame:
+    """Classes whose words together are a sign."""
+
+    code: RedFlag
+    text: str
+    """As written in the file; it is the reason that a finding gives."""
+    classes: tuple[str, ...]
+    anchor: int
+    """Which of `classes` is looked for first: one that is no body part, where there is one."""
+    ordered: bool
+    gap: int
+    sentence: bool
+    """Looked for in the whole sentence, not only within a clause."""
+    unless: frozenset[str]
+    """Classes of which no word may stand in the sentence."""
+    sure: bool
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Found:
+    """A frame that fits: where its words stand."""
+
+    frame: Frame
+    start: int
+    end: int
+    parts: tuple[Span, ...]
+    """Places of the words that are no mere body part, in order."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Signs:
+    """The compiled file."""
+
+    root: _Node
+    places: frozenset[str]
+    """Classes that are body parts or things: a denial before them does not matter."""
+    carried: frozenset[str]
+    """Body parts that a following sentence without one may speak of."""
+    frames: dict[str, tuple[Frame, ...]]
+    """By the class of their anchor."""
+    words: frozenset[str]
+    """Every single word of the classes, for the spelling step."""
+
+
+def _sequences(phrase: str) -> Iterator[list[str]]:
+    """The word sequences of a phrase: "a|b" is either, "[x]" may be missing, "_" is any word, "ab*" any word with that start."""
+    choices: list[list[str]] = []
+    for each in phrase.split():
+        optional = each.startswith("[")
+        words = each.strip("[]").split("|")
+        choices.append([*words, ""] if optional else words)
+    for one in product(*choices):
+        tokens: list[str] = []
+        for word in one:
+            if word in {"_", ""} or word.endswith("*"):
+                tokens.extend([word] if word else [])
+            else:
+                tokens.extend(TOKEN.findall(word))
+        if tokens:
+            yield tokens
+
+
+def _frame(code: RedFlag, text: str, known: dict[str, list[str]], places: frozenset[str], *, sure: bool) -> Frame:
+    head, _, unless = text.partition(" unless ")
+    gap, sentence = _GAP, False
+    words: list[str] = []
+    for each in head.split():
+        if each.startswith("~"):
+            gap, sentence = int(each[1:]), int(each[1:]) > 10
+        elif each not in {"+", ">"}:
+            words.append(each)
+    for each in [*words, *unless.split()]:
+        if each not in known:
+            raise ValueError(f"{code}: no class {each!r} in the frame {text!r}")
+    anchor = next((n for n, each in enumerate(words) if each not in places), 0)
+    return Frame(
+        code=code,
+        text=text,
+        classes=tuple(words),
+        anchor=anchor,
+        ordered=">" in head.split(),
+        gap=gap,
+        sentence=sentence,
+        unless=frozenset(unless.split()),
+        sure=sure,
+    )
+
+
+@cache
+def signs() -> Signs:
+    """The classes and frames of `vocabulary/signs.toml`. Raises ValueError for a frame with an unknown class."""
+    text = files("bot.reader").joinpath("vocabulary", "signs.toml").read_text(encoding="utf-8")
+    data: dict[str, Any] = tomllib.loads(text)
+    known: dict[str, list[str]] = {**data["places"], **data["classes"]}
+    root = _Node()
+    single: set[str] = set()
+
+    def phrases(name: str, above: tuple[str, ...] = ()) -> Iterator[str]:
+        for each in known[name]:
+            if each.startswith("@"):
+                if each[1:] not in above:
+                    yield from phrases(each[1:], (*above, name))
+            else:
+                yield each
+
+    for name in known:
+        for phrase in phrases(name):
+            for sequence in _sequences(phrase):
+                node = root
+                for word in sequence:
+                    node = node.child(word)
+                    if word.isalpha():
+                        single.add(word)
+                node.classes.add(name)
+    places = frozenset(data["places"])
+    frames: dict[str, list[Frame]] = {}
+    for code in RedFlag:
+        of = data.get(code, {})
+        for kind, sure in (("sure", True), ("unsure", False)):
+            for each in of.get(kind, []):
+                frame = _frame(code, each, known, places, sure=sure)
+                frames.setdefault(frame.classes[frame.anchor], []).append(frame)
+    return Signs(
+        root=root,
+        places=places,
+        carried=frozenset(data["carried"]["places"]),
+        frames={name: tuple(each) for name, each in frames.items()},
+        words=frozenset(single),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Mentions:
+    """The words of one stretch of text, by class: token places in order."""
+
+    of: dict[str, list[Span]]
+
+
+def _follow(node: _Node, tokens: list[str], at: int, end: int) -> Iterator[tuple[str, int]]:
+    """Every class with a phrase that starts here, and where it ends."""
+    todo = [(node, at)]
+    while todo:
+        node, place = todo.pop()
+        for each in node.classes:
+            yield each, place
+        if place >= end:
+            continue
+        word = tokens[place]
+        following = node.words.get(word)
+        if following is not None:
+            todo.append((following, place + 1))
+        if node.prefixes:
+            for length in range(2, min(len(word), _LONGEST_PREFIX) + 1):
+                following = node.prefixes.get(word[:length])
+                if following is not None:
+                    todo.append((following, place + 1))
+        if node.any_word is not None and word[0].isalnum():
+            todo.append((node.any_word, place + 1))
+
+
+def _mentions(known: Signs, tokens: list[str], first: int, last: int) -> dict[str, list[Span]]:
+    found: dict[str, dict[int, int]] = {}
+    for at in range(first, last):
+        for name, end in _follow(known.root, tokens, at, last):
+            places = found.setdefault(name, {})
+            places[at] = max(end, places.get(at, end))
+    return {name: list(places.items()) for name, places in found.items()}
+
+
+def _near(places: list[Span], span: Span, taken: list[Span]) -> Iterator[Span]:
+    """The free mentions next to `span`, at most two on each side."""
+    at = bisect_left(places, span)
+    for each in places[max(0, at - 2) : at + 3]:
+        if all(each[1] <= other[0] or each[0] >= other[1] for other in taken):
+            yield each
+
+
+def _distance(one: Span, other: Span, commas: list[int]) -> int:
+    """Words between, a comma counting as three."""
+    if one > other:
+        one, other = other, one
+    return max(other[0] - one[1] + 2 * (commas[other[0]] - commas[min(one[1], other[0])]), 0)
+
+
+def _fits(frame: Frame, of: dict[str, list[Span]], commas: list[int]) -> Iterator[tuple[Span, ...]]:
+    for anchor in of[frame.classes[frame.anchor]]:
+        chosen: dict[int, Span] = {frame.anchor: anchor}
+        for place, name in enumerate(frame.classes):
+            if place == frame.anchor:
+                continue
+            free = [
+                each
+                for each in _near(of[name], anchor, list(chosen.values()))
+                if not frame.ordered or (each[0] > anchor[0]) == (place > frame.anchor)
+            ]
+            if not free:
+                break
+            chosen[place] = min(free, key=lambda each: _distance(each, anchor, commas))
+        else:
+            spans = [chosen[place] for place in range(len(frame.classes))]
+            ordered = sorted(spans)
+            if frame.ordered and ordered != spans:
+                continue
+            if all(_distance(one, other, commas) <= frame.gap for one, other in pairwise(ordered)):
+                yield tuple(spans)
+
+
+def found_frames(text: str, sentences: list[Span], clauses: list[Span]) -> Iterator[Found]:
+    """Every frame that fits, in the order of the text's sentences. Linear in the length of the text."""
+    known = signs()
+    matches = list(TOKEN.finditer(text))
+    tokens = [each[0] for each in matches]
+    starts = [each.start() for each in matches]
+    commas = [0, *accumulate(each == "," for each in tokens)]
+    carried: dict[str, list[Span]] = {}
+    for sentence in sentences:
+        first, last = bisect_left(starts, sentence[0]), bisect_left(starts, sentence[1])
+        if first == last:
+            continue
+        whole = _mentions(known, tokens, first, last)
+        parts = {name: spans for name, spans in whole.items() if name in known.carried}
+        if not parts and carried and last - first <= 14:
+            # "My left calf. Swollen and hot.": the part of the sentence before.
+            for name in carried:
+                whole.setdefault(name, []).insert(0, (first, first))
+        carried = {name: spans[-1:] for name, spans in parts.items()}
+        for clause in clauses[bisect_left(clauses, (sentence[0], 0)) :]:
+            if clause[0] >= sentence[1]:
+                break
+            low, high = bisect_left(starts, clause[0]), bisect_left(starts, clause[1])
+            within = (
+                whole
+                if (low, high) == (first, last)
+                else {
+                    name: kept
+                    for name, spans in whole.items()
+                    if (kept := [each for each in spans if each[0] >= low and each[1] <= high])
+                }
+            )
+            for found in _frames_in(known, within, whole, commas, sentence_wide=False):
+                yield _placed(known, found, matches)
+        for found in _frames_in(known, whole, whole, commas, sentence_wide=True):
+            yield _placed(known, found, matches)
+
+
+def _frames_in(
+    known: Signs, of: dict[str, list[Span]], whole: dict[str, list[Span]], commas: list[int], *, sentence_wide: bool
+) -> Iterator[tuple[Frame, tuple[Span, ...]]]:
+    for name in of:
+        for frame in known.frames.get(name, ()):
+            if (
+                frame.sentence is sentence_wide
+                and all(each in of for each in frame.classes)
+                and not any(each in whole for each in frame.unless)
+            ):
+                for spans in _fits(frame, of, commas):
+                    yield frame, spans
+
+
+def _placed(known: Signs, found: tuple[Frame, tuple[Span, ...]], matches: list[re.Match[str]]) -> Found:
+    frame, spans = found
+
+    def place(span: Span) -> Span:
+        if span[0] == span[1]:  # carried over from the sentence before
+            return matches[span[0]].start(), matches[span[0]].start()
+        return matches[span[0]].start(), matches[span[1] - 1].end()
+
+    places = {name: place(span) for name, span in zip(frame.classes, spans, strict=True)}
+    parts = [span for name, span in places.items() if name not in known.places] or list(places.values())
+    return Found(
+        frame=frame,
+        start=min(each[0] for each in places.values()),
+        end=max(each[1] for each in places.values()),
+        parts=tuple(sorted(parts)),
+    )

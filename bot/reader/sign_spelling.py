@@ -1,0 +1,84 @@
+"""Spelling for warning signs: slips in the words that matter are put right, common English words are left alone."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from rapidfuzz import process
+from rapidfuzz.distance import OSA
+
+from bot.reader.frames import signs
+
+_WORD = re.compile(r"(?<![\w'])[^\W\d_]{4,20}(?![\w'])")
+_SHORTEST = 5
+"""Letters of a word that one slip is forgiven in; shorter words are too near to others."""
+_LONG_WORD = 9
+"""From this many letters on, two slips of spelling are forgiven, below it one."""
+_ENDINGS = ("s", "es", "ed", "ing", "d", "er", "y", "ly")
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Spelling:
+    right: tuple[str, ...]
+    leave: frozenset[str]
+    join: frozenset[str]
+    fixed: tuple[tuple[re.Pattern[str], str], ...]
+
+
+@cache
+def _spelling() -> _Spelling:
+    folder = files("bot.reader").joinpath("vocabulary")
+    data: dict[str, Any] = tomllib.loads(folder.joinpath("flags.toml").read_text(encoding="utf-8"))["spelling"]
+    common = {
+        line.strip()
+        for line in folder.joinpath("common_words.txt").read_text(encoding="utf-8").splitlines()
+        if not line.startswith("#")
+    }
+    right = {*data["right"], *(each for each in signs().words if len(each) >= _SHORTEST)}
+    known = {*right, *signs().words}
+    with_endings = {each + ending for each in known for ending in _ENDINGS}
+    return _Spelling(
+        right=tuple(sorted(right)),
+        leave=frozenset({*common, *known, *with_endings, *data["leave"]}),
+        join=frozenset({*signs().words, *data["right"], *data["little_words"]}),
+        fixed=tuple(
+            (re.compile(r"(?<![\w'])(?:" + wrong + r")(?!\w)"), right_word)
+            for wrong, right_word in data["fixed"].items()
+        ),
+    )
+
+
+def spelt(text: str) -> str:
+    """The text with slips in the words that matter here put right. Linear in its length."""
+    spelling = _spelling()
+    seen: dict[str, str] = {}
+
+    def right(found: re.Match[str]) -> str:
+        word = found[0]
+        if word in spelling.leave:
+            return word
+        if word not in seen:
+            seen[word] = _nearest(spelling, word)
+        return seen[word]
+
+    for wrong, word in spelling.fixed:
+        text = wrong.sub(word, text)
+    return _WORD.sub(right, text)
+
+
+def _nearest(spelling: _Spelling, word: str) -> str:
+    if len(word) >= _SHORTEST:
+        slips = 2 if len(word) >= _LONG_WORD else 1
+        best = process.extractOne(word, spelling.right, scorer=OSA.distance, score_cutoff=slips)
+        if best is not None and best[0][0] == word[0]:
+            return best[0]
+    # Run together: "myfoot", "cantwalk".
+    for cut in range(2, len(word) - 1):
+        if word[:cut] in spelling.join and word[cut:] in spelling.join and max(cut, len(word) - cut) >= 4:
+            return f"{word[:cut]} {word[cut:]}"
+    return word
