@@ -110,7 +110,7 @@ def needs_of(history: History, figures: Figures) -> tuple[Found, ...]:
             found.append(Found(need=need, flags=flags, day=min(each.opened for each in flags)))
     if history.loading_stopped:
         found.append(Found(need=Need.LOADING_STOPPED))
-    if history.status not in ("enrolling", "active"):
+    if history.ended:
         # Nothing is asked any more; only what is left open counts.
         return tuple(found)
     protocol = history.protocol

@@ -348,7 +348,9 @@ class _Chart:
                 label.set_bbox({"facecolor": "white", "edgecolor": marks.DARK, "pad": 1.0, "linewidth": 0.5})
                 label.set_zorder(5)
         tall = float(axes.get_window_extent().height)
-        fits = [text for text in (wording.AXIS_WALK, wording.AXIS_MINUTES) if width_of(self.figure, text, look.text) < tall]
+        fits = [
+            text for text in (wording.AXIS_WALK, wording.AXIS_MINUTES) if width_of(self.figure, text, look.text) < tall
+        ]
         axes.set_ylabel(fits[0] if fits else "", fontsize=look.text)
         axes.yaxis.get_major_locator().set_params(integer=True, nbins=4)  # type: ignore[attr-defined]
 
@@ -504,6 +506,16 @@ def draw_chart(figure: Figure, box: tuple[float, float, float, float], history: 
 
 def clinician_chart(history: History) -> bytes:
     """The clinician's chart of one patient as a PNG, 1,080 x 1,440 pixels."""
+    return png(clinician_figure(history))
+
+
+def patient_picture(history: History) -> bytes:
+    """The patient's own picture as a PNG, 1,080 x 1,260 pixels."""
+    return png(patient_figure(history))
+
+
+def clinician_figure(history: History) -> Figure:
+    """The clinician's chart: all rows and the key, under alias, foot and dates."""
     look = PHONE
     figure = new_figure(PHONE_WIDTH, CHART_HEIGHT)
     room = (PHONE_WIDTH - 0.4) * DPI
@@ -519,11 +531,11 @@ def clinician_chart(history: History) -> bytes:
         shortened(figure, below, look.text, room), look.text, grey=marks.DARK,
     )  # fmt: skip
     draw_chart(figure, (0.12, 0.1, PHONE_WIDTH - 0.22, CHART_HEIGHT - 0.98), history, look)
-    return png(figure)
+    return figure
 
 
-def patient_picture(history: History) -> bytes:
-    """The patient's own picture as a PNG, 1,080 x 1,260 pixels: each day's first steps, each week's middle, in plain words."""
+def patient_figure(history: History) -> Figure:
+    """The patient's own picture: each day's first steps and each week's middle, under what it shows in plain words."""
     look = PHONE
     figure = new_figure(PHONE_WIDTH, PICTURE_HEIGHT)
     room = (PHONE_WIDTH - 0.5) * DPI
@@ -543,7 +555,7 @@ def patient_picture(history: History) -> bytes:
             figure, 0.5, (foot + y) / 2 / PICTURE_HEIGHT, wording.PICTURE_EMPTY, look.text, middle=True,
             vertical="center",
         )  # fmt: skip
-    return png(figure)
+    return figure
 
 
 def _draw_picture(figure: Figure, history: History, look: Look, *, bottom: float, top: float) -> None:

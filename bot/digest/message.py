@@ -22,13 +22,14 @@ def messages(lines: Sequence[Line], until: date) -> list[str]:
         pieces += ["\n" + wording.needs_line(place, line) for place, line in enumerate(needing, 1)]
     if lines:
         pieces.append(_SECTION_BREAK + wording.ALL_HEADING)
-        pieces += ["\n" + wording.patient_line(line) for line in lines]
+        pieces += [("\n\n" if at else "\n") + wording.patient_line(line) for at, line in enumerate(lines)]
         pieces.append(_SECTION_BREAK + wording.FOOT)
+    headings = {_SECTION_BREAK + wording.NEEDS_HEADING, _SECTION_BREAK + wording.ALL_HEADING}
     found: list[str] = []
     text = ""
     for at, piece in enumerate(pieces):
         # A heading goes with the line below it.
-        following = pieces[at + 1] if piece.startswith(_SECTION_BREAK) and at + 1 < len(pieces) else ""
+        following = pieces[at + 1] if piece in headings else ""
         if text and _units(text) + _units(piece) + _units(following) > LIMIT:
             found.append(text)
             text = piece.lstrip("\n")

@@ -6,9 +6,12 @@ Drawing is imported only when something is drawn.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
+from functools import partial
+from threading import Lock
 from typing import Any
 
 from sqlmodel import Session
@@ -20,6 +23,8 @@ from bot.digest.values import History
 from storage.figures import clinician_names
 from storage.tables import Clinician
 
+_ONE_AT_A_TIME = Lock()
+"""matplotlib does not promise to draw in two threads at once."""
 PNG, PDF = "image/png", "application/pdf"
 
 
@@ -49,11 +54,22 @@ def digest_messages(
     return messages(in_order(caseload.histories), until)
 
 
-def render(session: Session, spec: Mapping[str, Any], now: datetime) -> tuple[str, bytes, str]:
-    """File name, bytes and media type of a description. Raises `SpecError` where it cannot be made.
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Prepared:
+    """A file whose data are read and that is not drawn yet: drawing takes seconds and needs no database."""
+
+    name: str
+    media_type: str
+    draw: Callable[[], bytes]
+
+
+def prepare(session: Session, spec: Mapping[str, Any], now: datetime) -> Prepared:
+    """Read what a description needs; `draw()` it after the transaction, which would lock a database for seconds.
 
     {"what": "progress_chart" or "patient_chart", "patient_id": 1, "until": "2026-03-29"}
     {"what": "digest_pdf", "clinician_id": 1, "patient_ids": [1, 2], "until": "2026-03-29"}
+
+    Raises `SpecError` where no file can be made.
     """
     try:
         what = What(spec["what"])
@@ -63,37 +79,49 @@ def render(session: Session, spec: Mapping[str, Any], now: datetime) -> tuple[st
             clinician_id = int(spec["clinician_id"])
         else:
             ids = [int(spec["patient_id"])]
+            clinician_id = 0
     except (KeyError, TypeError, ValueError) as problem:
         raise SpecError(f"a picture or digest cannot be made from {dict(spec)!r}: {problem!r}") from None
+    histories = gather(session, ids, until=until, now=now).histories
     if what is What.DIGEST_PDF:
-        return digest_file(session, ids, clinician=clinician_names(session).get(clinician_id, ""), until=until, now=now)
-    found = gather(session, ids, until=until, now=now).histories
-    if not found:
+        name = clinician_names(session).get(clinician_id, "")
+        return Prepared(
+            name=f"digest-{until}.pdf",
+            media_type=PDF,
+            draw=partial(draw_digest, histories, clinician=name, until=until),
+        )
+    if not histories:
         raise SpecError(f"there is no patient {ids[0]}")
     if what is What.PATIENT_CHART:
-        return f"chart-{until}.png", patient_chart(found[0]), PNG
-    return f"progress-{until}.png", progress_chart(found[0]), PNG
+        return Prepared(name=f"chart-{until}.png", media_type=PNG, draw=partial(draw_patient_chart, histories[0]))
+    return Prepared(name=f"progress-{until}.png", media_type=PNG, draw=partial(draw_progress_chart, histories[0]))
 
 
-def digest_file(
-    session: Session, patient_ids: Sequence[int], *, clinician: str, until: date, now: datetime
-) -> tuple[str, bytes, str]:
-    """The digest as a PDF: file name, bytes and media type."""
+def render(session: Session, spec: Mapping[str, Any], now: datetime) -> tuple[str, bytes, str]:
+    """File name, bytes and media type of a description (see `prepare`, which does not draw inside a transaction)."""
+    prepared = prepare(session, spec, now)
+    return prepared.name, prepared.draw(), prepared.media_type
+
+
+def draw_digest(histories: Sequence[History], *, clinician: str, until: date) -> bytes:
+    """The digest as a PDF."""
     from bot.digest.pdf import digest_pdf
 
-    lines = in_order(gather(session, patient_ids, until=until, now=now).histories)
-    return f"digest-{until}.pdf", digest_pdf(lines, clinician=clinician, until=until), PDF
+    with _ONE_AT_A_TIME:
+        return digest_pdf(in_order(histories), clinician=clinician, until=until)
 
 
-def patient_chart(history: History) -> bytes:
+def draw_patient_chart(history: History) -> bytes:
     """The clinician's chart as a PNG."""
     from bot.digest.charts import clinician_chart
 
-    return clinician_chart(history)
+    with _ONE_AT_A_TIME:
+        return clinician_chart(history)
 
 
-def progress_chart(history: History) -> bytes:
+def draw_progress_chart(history: History) -> bytes:
     """The patient's own picture as a PNG."""
     from bot.digest.charts import patient_picture
 
-    return patient_picture(history)
+    with _ONE_AT_A_TIME:
+        return patient_picture(history)

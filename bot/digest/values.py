@@ -97,6 +97,11 @@ class History:
     """What is known of that day without its morning."""
 
     @property
+    def ended(self) -> bool:
+        """Whether the programme has ended or the patient has left: nothing is asked any more."""
+        return self.status in ("ended", "left")
+
+    @property
     def open_flags(self) -> tuple[Flag, ...]:
         """The flags that are open."""
         return tuple(each for each in self.flags if each.open)

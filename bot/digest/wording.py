@@ -391,7 +391,7 @@ def patient_line(line: Line) -> str:
     if figures.week is None or figures.phase is None:
         return f"{name}: {_not_started(history)}" + (f". {_sentence(flags(history, figures))}" if history.flags else "")
     opening = f"{name}, week {figures.week}, {PHASE[figures.phase]}"
-    if history.status not in ("enrolling", "active"):
+    if history.ended:
         opening += ", ended"
     silence = ""
     if figures.silent_days >= 2:
