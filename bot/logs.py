@@ -1,10 +1,9 @@
 """Logs of events, never of people: no message text, no names, no tokens, whatever a library or an exception says.
 
 Code logs a constant sentence and numbers, with more in `extra`: `log.info("queued", extra={"patient": 12, "count": 3})`.
-Only the fields in `FIELDS` are written, and as arguments of the sentence only
-numbers, dates and names of exceptions. Of another library's
-record the bare sentence is written, without its arguments; of an exception the kind and the place, not the words: a
-database's error repeats the values that it was given, and a refused token's error the token.
+Only the fields in `FIELDS` are written, and as arguments of the sentence only numbers, dates and names of exceptions. Of
+another library's record the bare sentence is written, without its arguments; of an exception the kind and the place, not
+the words: a database's error repeats the values that it was given, and a refused token's error the token.
 """
 
 from __future__ import annotations

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import asyncio
 import io
 import json
@@ -11,6 +12,7 @@ import sys
 import threading
 from collections.abc import Iterator
 from datetime import UTC, date, datetime
+from pathlib import Path
 
 import httpx
 import pytest
@@ -238,3 +240,36 @@ def test_every_line_of_one_event_stays_one_line(stream: io.StringIO) -> None:
     assert len(stream.getvalue().splitlines()) == 1
     (line,) = _lines(stream)
     assert line["error"] == "x y"
+
+
+_LEVELS = {"debug", "info", "warning", "error", "exception", "critical", "log"}
+
+
+def _sentences(source: str) -> list[tuple[int, ast.expr | None]]:
+    return [
+        (node.lineno, node.args[1 if node.func.attr == "log" else 0] if node.args else None)
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Attribute)
+        and node.func.attr in _LEVELS
+        and isinstance(node.func.value, ast.Name)
+        and node.func.value.id in {"log", "logger", "logging"}
+    ]
+
+
+def test_the_code_logs_constant_sentences_only() -> None:
+    """A sentence that is put together would carry its parts past the formatter."""
+    root = Path(logs.__file__).parents[1]
+    found, wrong = 0, []
+    for folder in ("bot", "scheduler", "storage"):
+        for path in (root / folder).rglob("*.py"):
+            for line, sentence in _sentences(path.read_text(encoding="utf-8")):
+                found += 1
+                if not (isinstance(sentence, ast.Constant) and isinstance(sentence.value, str)):
+                    wrong.append(f"{path.relative_to(root)}:{line}")
+    assert found >= 1
+    assert wrong == []
+    assert [type(each).__name__ for _, each in _sentences('log.info(f"{a}")\nlogger.error("b" + c)')] == [
+        "JoinedStr",
+        "BinOp",
+    ]
