@@ -64,6 +64,105 @@ def read(
     read_command(explain=explain, score_file=score)
 
 
+@app.command()
+def serve() -> None:
+    """Run the service on Telegram until it is told to stop. Settings come from HEEL_CHECKIN_... variables."""
+    from bot.commands.serve import serve as run
+
+    raise typer.Exit(run(complain))
+
+
+@app.command()
+def invite(
+    name: Annotated[str, typer.Argument(help="The clinician's name as patients will read it, such as 'Dr Vale'.")],
+    timezone: Annotated[str, typer.Option(help="The clinician's time zone, such as Europe/Lisbon.")] = "UTC",
+    picture: Annotated[
+        Path | None, typer.Option(help="Also write the link as a QR picture (PNG) to this file.")
+    ] = None,
+) -> None:
+    """Make an invitation for a clinician: a link that works once, within 7 days."""
+    from bot.commands.serve import invite_clinician
+
+    raise typer.Exit(invite_clinician(name, timezone=timezone, picture=picture, say=print_line, complain=complain))
+
+
+@app.command()
+def digest(
+    out: Annotated[Path, typer.Option(help="The folder for the files.")],
+    clinician: Annotated[str | None, typer.Option(help="Only this clinician's; all if none is named.")] = None,
+    until: Annotated[
+        str | None, typer.Option(help="The week's last day, such as 2026-03-29; yesterday if none.")
+    ] = None,
+    database: Annotated[str | None, typer.Option(help="The database's URL, instead of the setting.")] = None,
+    demo: Annotated[
+        bool, typer.Option("--demo", help="Of an invented caseload of five patients over 12 weeks.")
+    ] = False,
+) -> None:
+    """Write the weekly digest of each clinician: message, charts and PDF."""
+    from bot.commands.digest import digest as run
+    from bot.commands.serve import utc_now
+
+    raise typer.Exit(
+        run(
+            out=out,
+            clinician=clinician,
+            until=until,
+            database_url=database,
+            demo=demo,
+            now=utc_now(),
+            say=print_line,
+            complain=complain,
+        )
+    )
+
+
+@app.command()
+def export(
+    patient: Annotated[str, typer.Option(help="The patient's number or alias.")],
+    out: Annotated[Path, typer.Option(help="The folder for the files.")],
+    form: Annotated[str, typer.Option("--format", help="json, csv, fhir or all.")] = "all",
+    database: Annotated[str | None, typer.Option(help="The database's URL, instead of the setting.")] = None,
+) -> None:
+    """Write a patient's data: JSON, CSV, FHIR R4."""
+    from bot.commands.export import export_patient
+    from bot.commands.serve import utc_now
+
+    raise typer.Exit(
+        export_patient(
+            patient=patient,
+            out=out,
+            formats=form,
+            database=database,
+            now=utc_now(),
+            say=print_line,
+            complain=complain,
+        )
+    )
+
+
+@app.command()
+def backup(
+    out: Annotated[Path, typer.Option(help="A new file, or a folder that gets one named for the time.")],
+    database: Annotated[str | None, typer.Option(help="The database's URL, instead of the setting.")] = None,
+) -> None:
+    """Make a consistent copy of the database, while the service runs."""
+    from bot.commands.backup import back_up
+    from bot.commands.serve import utc_now
+
+    raise typer.Exit(back_up(out=out, database=database, now=utc_now(), say=print_line, complain=complain))
+
+
+@app.command()
+def restore(
+    file: Annotated[Path, typer.Argument(help="A file that `backup` made.")],
+    database: Annotated[str | None, typer.Option(help="The database's URL, instead of the setting.")] = None,
+) -> None:
+    """Bring a backup back into an empty database."""
+    from bot.commands.backup import bring_back
+
+    raise typer.Exit(bring_back(file=file, database=database, say=print_line, complain=complain))
+
+
 def print_line(text: str) -> None:
     """One line on standard output."""
     typer.echo(text)

@@ -60,6 +60,8 @@ class Settings(BaseSettings):
     telegram_token: SecretStr | None = None
     telegram_api: str = TELEGRAM
     """The base URL of the Bot API, without a slash at the end."""
+    receives: bool = True
+    """Whether this process takes messages in. Of several on one database one polls, and all deliver."""
     webhook_url: str | None = None
     """Where Telegram finds this service. Without it the service asks for messages itself (long polling)."""
     webhook_listen: str = "127.0.0.1:8080"

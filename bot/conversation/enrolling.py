@@ -68,8 +68,9 @@ class EnrolmentDialogue:
         else:
             self._finish()
 
-    def _say(self, text: str, buttons: tuple[tuple[str, ...], ...] = ()) -> None:
-        self.replies.say(text, patient=self.patient, buttons=buttons)
+    def _say(self, text: str, buttons: tuple[tuple[str, ...], ...] = (), *, menu: bool = False) -> None:
+        attachment = {"what": "menu", "role": "patient"} if menu else None
+        self.replies.say(text, patient=self.patient, buttons=buttons, attachment=attachment)
 
     def _ask(self, step: str) -> None:
         self.memory["enrolling"] = step
@@ -195,7 +196,7 @@ class EnrolmentDialogue:
         schedule_next(patient, self.now)
         if patient.start is not None:
             self._joined(patient.start)
-        self._say(words.back_again(morning=patient.morning_time, evening=patient.evening_time))
+        self._say(words.back_again(morning=patient.morning_time, evening=patient.evening_time), menu=True)
 
     def _finish(self) -> None:
         patient = self.patient
@@ -216,7 +217,8 @@ class EnrolmentDialogue:
                 raises=f"{patient.start_step}, {patient.start_sets} sets of {patient.start_reps}",
                 morning=patient.morning_time,
                 evening=patient.evening_time,
-            )
+            ),
+            menu=True,
         )
 
 

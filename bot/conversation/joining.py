@@ -50,7 +50,11 @@ def meet_stranger(
         schedule_digest(clinician, now)
         message.role = "clinician"
         session.flush()
-        replies.say(clinic.clinician_joined(clinician.name), clinician=clinician)
+        replies.say(
+            clinic.clinician_joined(clinician.name),
+            clinician=clinician,
+            attachment={"what": "menu", "role": "clinician"},
+        )
     elif invitation.patient_id is not None:
         patient = people.patient_by_id(session, invitation.patient_id)
         patient.channel, patient.address = incoming.channel, incoming.address

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Any, Protocol
 from zoneinfo import ZoneInfo
 
@@ -46,6 +46,7 @@ class Says(Protocol):
         key: str | None = None,
         attachment: dict[str, Any] | None = None,
         secret: bool = False,
+        delay: timedelta = ...,
     ) -> None: ...
 
 
@@ -76,8 +77,13 @@ def evening_open(session: Session, days: PatientDays, day: date) -> bool:
     return not (evening.reported and evening.worst_pain is not None)
 
 
-def queue_due_prompt(session: Session, patient: Patient, replies: Says, now: datetime) -> None:
-    """Queue what is due for the patient, unless it is answered or hours late, and write down the next time."""
+def queue_due_prompt(
+    session: Session, patient: Patient, replies: Says, now: datetime, *, spread: timedelta = timedelta(0)
+) -> None:
+    """Queue what is due for the patient, unless it is answered or hours late, and write down the next time.
+
+    `spread`: morning prompts go out over so long a time.
+    """
     kind, due_at = patient.next_due_kind, patient.next_due_at
     if kind is None or due_at is None or patient.status != "active":
         patient.next_due_at = None
@@ -94,7 +100,9 @@ def queue_due_prompt(session: Session, patient: Patient, replies: Says, now: dat
     key = f"prompt:{patient.id}:{day}:{kind}"
     sent = messages.prompts_sent(session, days.id, day)
     if kind == "morning" and morning_open(days, day):
-        replies.say(_morning_text(patient, days, day), patient=patient, kind="prompt", key=key, buttons=PAIN_BUTTONS)
+        text = _morning_text(patient, days, day)
+        delay = _place_in(spread, days.id)
+        replies.say(text, patient=patient, kind="prompt", key=key, buttons=PAIN_BUTTONS, delay=delay)
     elif kind == "evening" and evening_open(session, days, day):
         replies.say(
             prompt_words.evening_prompt(patient.alias), patient=patient, kind="prompt", key=key, buttons=DONE_BUTTONS
@@ -105,6 +113,11 @@ def queue_due_prompt(session: Session, patient: Patient, replies: Says, now: dat
         evening = records.evening_of(session, days.id, day)
         if not evening.reported and evening.worst_pain is None:
             replies.say(prompt_words.nudge("evening"), patient=patient, kind="nudge", key=key)
+
+
+def _place_in(spread: timedelta, patient_id: int) -> timedelta:
+    """The patient's own place in the spread: the golden ratio's multiples lie evenly, however many there are."""
+    return spread * ((patient_id * 0.618033988749895) % 1)
 
 
 def _morning_text(patient: Patient, days: PatientDays, day: date) -> str:

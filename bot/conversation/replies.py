@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -55,6 +55,7 @@ class Replies:
         key: str | None = None,
         attachment: dict[str, Any] | None = None,
         secret: bool = False,
+        delay: timedelta = timedelta(0),
     ) -> None:
         """Queue a text for a patient or a clinician. Nothing is queued for somebody without an address.
 
@@ -85,13 +86,24 @@ class Replies:
                 day=local_day(self.now, ZoneInfo(patient.timezone)) if patient is not None else None,
                 attachment=attachment if last else None,
                 secret=secret,
+                delay=delay,
             )
 
     def say_to_stranger(self, text: str, *, channel: str, address: str, kind: str = "reply") -> None:
         """Queue a text for somebody who is neither patient nor clinician."""
         self._queue(text, channel=channel, address=address, key=None, kind=kind)
 
-    def _queue(self, text: str, *, channel: str, address: str, key: str | None, kind: str, **more: Any) -> None:
+    def _queue(
+        self,
+        text: str,
+        *,
+        channel: str,
+        address: str,
+        key: str | None,
+        kind: str,
+        delay: timedelta = timedelta(0),
+        **more: Any,
+    ) -> None:
         if key is None:
             self._count += 1
             key = f"{kind}:{self.message.id if self.message else self.now.isoformat()}:{self._count}"
@@ -103,6 +115,6 @@ class Replies:
             text=text,
             kind=kind,
             in_reply_to=None if self.message is None else self.message.id,
-            due_at=self.now,
+            due_at=self.now + delay,
             **more,
         )

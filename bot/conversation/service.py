@@ -26,7 +26,7 @@ from bot.reader import read
 from scheduler.times import local_day
 from storage import messages, people, records
 from storage.database import Database
-from storage.erase import erase_patient
+from storage.erase import erase_patient, forget_old
 from storage.tables import Clinician, IncomingMessage, OutgoingMessage, Patient
 
 WORDS = frozenset({"text", "edit", "button", "forwarded"})
@@ -36,9 +36,17 @@ WORDS = frozenset({"text", "edit", "button", "forwarded"})
 class Conversation:
     """Carries every turn through the database. Safe to call again with the same message: it is answered once."""
 
-    def __init__(self, database: Database, *, invitation_link: Callable[[str], str] = "/start {}".format) -> None:
+    def __init__(
+        self,
+        database: Database,
+        *,
+        invitation_link: Callable[[str], str] = "/start {}".format,
+        spread: timedelta = timedelta(0),
+    ) -> None:
         self.database = database
         self.invitation_link = invitation_link
+        self.spread = spread
+        """Morning prompts go out over so long a time, each patient's at the same distance every day."""
 
     def handle(self, incoming: Incoming, now: datetime) -> Pressed | None:
         """Store, read, record, decide and queue the replies, in one transaction that rolls back whole.
@@ -200,7 +208,7 @@ class Conversation:
         replies = Replies(session, now)
         if address is not None:
             replies.say_to_stranger(words.erased(), channel=channel, address=address, kind=messages.FAREWELL)
-        replies.say(clinic.left(alias, erased=True), clinician=clinician, secret=True)
+        replies.say(clinic.left(alias, erased=True), clinician=clinician, kind=messages.FAREWELL)
 
     def _edited(
         self,
@@ -236,7 +244,7 @@ class Conversation:
         with self.database.session() as session:
             due = people.due_patients(session, now, limit)
             for patient in due:
-                queue_due_prompt(session, patient, Replies(session, now), now)
+                queue_due_prompt(session, patient, Replies(session, now), now, spread=self.spread)
         with self.database.session() as session:
             alerting.repeat_due(session, Replies(session, now), now)
         with self.database.session() as session:
@@ -255,32 +263,81 @@ class Conversation:
             messages.mark_sent(session, message_id, now, source_id)
 
     def blocked(self, message_id: int, now: datetime) -> None:
-        """The chat refuses messages: nothing more is tried there, and the clinician is told."""
+        """The chat refused a message: nothing more is tried there, and the clinician is told."""
         with self.database.session() as session:
             row = messages.mark_refused(session, message_id, now, "blocked")
-            if row is None:
-                return
-            messages.refuse_chat(session, row.channel, row.address, now)
-            patient = people.patient_by_address(session, row.channel, row.address)
-            if patient is None:
-                clinician = people.clinician_by_address(session, row.channel, row.address)
-                if clinician is not None:
-                    clinician.unreachable_at = now
-                return
-            if patient.unreachable_at is not None:
-                return
-            patient.unreachable_at = now
-            patient.next_due_at = patient.next_due_kind = None
-            people.add_action(
-                session, patient_id=patient.id or 0, clinician_id=None, kind="unreachable", details={}, now=now
+            if row is not None:
+                self._gone(session, row.channel, row.address, now)
+
+    def gone(self, channel: str, address: str, now: datetime) -> None:
+        """The user blocked the bot: the same as a refused message."""
+        with self.database.session() as session:
+            self._gone(session, channel, address, now)
+
+    @staticmethod
+    def _gone(session: Session, channel: str, address: str, now: datetime) -> None:
+        messages.refuse_chat(session, channel, address, now)
+        patient = people.patient_by_address(session, channel, address)
+        if patient is None:
+            clinician = people.clinician_by_address(session, channel, address)
+            if clinician is not None:
+                clinician.unreachable_at = now
+            return
+        if patient.unreachable_at is not None:
+            return
+        patient.unreachable_at = now
+        patient.next_due_at = patient.next_due_kind = None
+        people.add_action(
+            session, patient_id=patient.id or 0, clinician_id=None, kind="unreachable", details={}, now=now
+        )
+        Replies(session, now).say(
+            clinic.unreachable(patient.alias),
+            clinician=people.clinician_of(session, patient),
+            about=patient,
+            kind="alert",
+            key=f"unreachable:{patient.id}:{now.isoformat()}",
+        )
+
+    def keep(self, incoming: Incoming, now: datetime) -> None:
+        """Keep a message that could not be handled, tell its sender, and a patient's clinician: nothing is lost."""
+        if joining.token_in(incoming.text) is not None:
+            incoming = replace(incoming, text=joining.TOKEN_TAKEN_OUT)
+        with self.database.session() as session:
+            patient = people.patient_by_address(session, incoming.channel, incoming.address)
+            clinician = people.clinician_by_address(session, incoming.channel, incoming.address)
+            message = messages.store_incoming(
+                session,
+                channel=incoming.channel,
+                update_id=incoming.update_id,
+                address=incoming.address,
+                kind="failed",
+                text=incoming.text,
+                source_id=incoming.source_id,
+                sent_at=incoming.sent_at,
+                received_at=now,
             )
-            Replies(session, now).say(
-                clinic.unreachable(patient.alias),
-                clinician=people.clinician_of(session, patient),
-                about=patient,
-                kind="alert",
-                key=f"unreachable:{patient.id}:{now.isoformat()}",
-            )
+            if message is None:
+                return
+            replies = Replies(session, now, message)
+            if clinician is not None:
+                message.role = "clinician"
+                replies.say(words.failed(), clinician=clinician)
+            elif patient is not None:
+                message.role, message.patient_id = "patient", patient.id
+                replies.say(words.failed(), patient=patient)
+                replies.say(
+                    clinic.not_handled(patient.alias, incoming.text),
+                    clinician=people.clinician_of(session, patient),
+                    about=patient,
+                    kind="alert",
+                )
+
+    def forget_old(self, now: datetime, keep: timedelta | None) -> None:
+        """Forget what is older than is kept, batch by batch."""
+        while True:
+            with self.database.session() as session:
+                if not forget_old(session, now, keep).more:
+                    return
 
 
 def _local(patient: Patient, now: datetime) -> date:

@@ -117,6 +117,11 @@ def unreachable(alias: str) -> str:
     )
 
 
+def not_handled(alias: str, text: str) -> str:
+    """A patient's message met a fault in the program."""
+    return f'A message of {alias} could not be handled because of a fault in the program. Please read it:\n"{text}"'
+
+
 def reachable_again(alias: str) -> str:
     """A patient who could not be reached wrote again."""
     return f"{alias} can be reached again."

@@ -160,3 +160,12 @@ def erased() -> str:
         "All that I kept about you is deleted. You can delete this chat as well.\n"
         "In an emergency, call your local emergency number."
     )
+
+
+def failed() -> str:
+    """A message could not be handled because of a fault in the program."""
+    return (
+        "Sorry, something went wrong on my side. Your message is kept, but I could not work with it.\n"
+        "Please try again in other words. If it is urgent, do not wait for me: call your clinician, "
+        "or your local emergency number."
+    )

@@ -1,0 +1,194 @@
+"""Delivers the outbox: takes messages for a while, sends them, notes what became of each.
+
+The lease is in the database, so any number of processes can deliver: what one took and did not finish, another takes when
+the lease is over. Only a stop between sending and noting it can send a message twice.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+from typing import Protocol
+
+from sqlalchemy.exc import DBAPIError
+
+from bot.channels.metrics import Metrics
+from bot.conversation.service import Conversation, outgoing
+from bot.conversation.values import Outgoing
+from storage import messages
+from storage.database import Database
+
+log = logging.getLogger(__name__)
+
+MOST_IN_FLIGHT = 40
+BURST = 3
+"""Messages that may go at once on top of the pace."""
+_LOOK_AGAIN = 0.2
+_IDLE = 1.0
+_LONGEST_WAIT = timedelta(minutes=5)
+_STALE_EVERY = timedelta(minutes=1)
+
+
+class Result(StrEnum):
+    """What became of a message."""
+
+    SENT = "sent"
+    LATER = "later"
+    BLOCKED = "blocked"
+    REFUSED = "refused"
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """The result of sending. `retry_after`: seconds that the channel asked for. `source_id`: its name for the message."""
+
+    result: Result
+    source_id: str | None = None
+    retry_after: float | None = None
+    problem: str | None = None
+
+
+class Sender(Protocol):
+    """A channel that sends. It never raises for what can happen on a network."""
+
+    async def send(self, message: Outgoing) -> Sent: ...
+
+
+class Delivery:
+    """Sends what waits until it is told to stop."""
+
+    def __init__(
+        self,
+        database: Database,
+        conversation: Conversation,
+        sender: Sender,
+        clock: Callable[[], datetime],
+        metrics: Metrics,
+        *,
+        per_second: float,
+    ) -> None:
+        self.database = database
+        self.conversation = conversation
+        self.sender = sender
+        self.clock = clock
+        self.metrics = metrics
+        # A full second's messages and the burst together stay at the wanted pace.
+        self.per_second = max(1.0, per_second - BURST)
+        self.wake = asyncio.Event()
+        self._in_flight: set[asyncio.Task[None]] = set()
+        self._looked_for_stale: datetime | None = None
+
+    async def run(self, stop: asyncio.Event) -> None:
+        """Deliver until `stop` is set; what is on its way then is finished."""
+        while not stop.is_set():
+            taken = await self._survive(self._take)
+            for message in taken or []:
+                task = asyncio.create_task(self._deliver(message))
+                self._in_flight.add(task)
+                task.add_done_callback(self._in_flight.discard)
+            if not taken:
+                await self._rest(stop)
+            elif len(self._in_flight) >= MOST_IN_FLIGHT:
+                await asyncio.wait(self._in_flight, return_when=asyncio.FIRST_COMPLETED)
+        if self._in_flight:
+            await asyncio.wait(self._in_flight)
+
+    async def drain(self, seconds: float) -> None:
+        """Send what is due now, as far as the time goes: the replies to what was accepted."""
+        over = asyncio.get_running_loop().time() + seconds
+        while asyncio.get_running_loop().time() < over:
+            taken = await self._survive(self._take)
+            if taken:
+                await asyncio.gather(*(self._deliver(each) for each in taken))
+            elif not await self._survive(self._waiting):
+                return
+            else:
+                await asyncio.sleep(_LOOK_AGAIN)
+
+    async def _rest(self, stop: asyncio.Event) -> None:
+        self.wake.clear()
+        waits = bool(self._in_flight) or bool(await self._survive(self._waiting))
+        waiters = [asyncio.create_task(each.wait()) for each in (self.wake, stop)]
+        try:
+            await asyncio.wait(waiters, timeout=_LOOK_AGAIN if waits else _IDLE, return_when=asyncio.FIRST_COMPLETED)
+        finally:
+            for each in waiters:
+                each.cancel()
+
+    async def _survive(self, work: Callable[[], Awaitable[object]]) -> object:
+        """A database that fails for a while is waited for."""
+        try:
+            return await work()
+        except DBAPIError as problem:
+            log.error("The outbox cannot be read (%s); trying again", type(problem.orig).__name__)
+            await asyncio.sleep(_IDLE)
+            return None
+
+    async def _take(self) -> list[Outgoing]:
+        return await asyncio.to_thread(self._take_now, MOST_IN_FLIGHT - len(self._in_flight))
+
+    def _take_now(self, free: int) -> list[Outgoing]:
+        now = self.clock()
+        with self.database.session() as session:
+            if self._looked_for_stale is None or now - self._looked_for_stale > _STALE_EVERY:
+                self._looked_for_stale = now
+                dropped = messages.drop_stale(session, now)
+                if dropped:
+                    log.warning("%d messages waited too long and were dropped", dropped)
+            allowed = messages.take_pace(session, now, free, per_second=self.per_second, burst=BURST)
+            if not allowed:
+                return []
+            rows = messages.claim(session, now, allowed)
+            messages.give_back_pace(session, allowed - len(rows))
+            return [outgoing(row) for row in rows]
+
+    async def _waiting(self) -> int:
+        def count() -> int:
+            with self.database.session() as session:
+                return messages.waiting(session, self.clock())
+
+        number = await asyncio.to_thread(count)
+        self.metrics.waiting.set(number)
+        return number
+
+    async def _deliver(self, message: Outgoing) -> None:
+        try:
+            sent = await self.sender.send(message)
+        except Exception as problem:  # a fault of ours must not stop the others
+            log.exception("Message %d could not be sent: %s", message.id, type(problem).__name__)
+            sent = Sent(Result.LATER, problem=type(problem).__name__)
+        self.metrics.sent.labels(sent.result).inc()
+        for pause in (0.2, 1.0, 5.0, None):
+            try:
+                await asyncio.to_thread(self._note, message, sent)
+                return
+            except DBAPIError as problem:
+                log.error("Message %d: its fate was not noted (%s)", message.id, type(problem.orig).__name__)
+                if pause is None:
+                    return
+                await asyncio.sleep(pause)
+
+    def _note(self, message: Outgoing, sent: Sent) -> None:
+        now = self.clock()
+        if sent.result is Result.SENT:
+            self.conversation.delivered(message.id, now, sent.source_id)
+        elif sent.result is Result.BLOCKED:
+            log.info("Message %d: the chat takes no messages", message.id)
+            self.conversation.blocked(message.id, now)
+        elif sent.result is Result.REFUSED:
+            log.error("Message %d was refused: %s", message.id, sent.problem)
+            with self.database.session() as session:
+                messages.mark_refused(session, message.id, now, sent.problem)
+        else:
+            wait = timedelta(seconds=sent.retry_after) if sent.retry_after else _backoff(message.attempts)
+            log.warning("Message %d: trying again in %d s (%s)", message.id, wait.total_seconds(), sent.problem)
+            with self.database.session() as session:
+                messages.mark_failed(session, message.id, now, now + wait, sent.problem or "failed")
+
+
+def _backoff(attempts: int) -> timedelta:
+    return min(timedelta(seconds=2 ** min(attempts, 10)), _LONGEST_WAIT)

@@ -1,0 +1,1 @@
+"""Telegram: carries messages, knows no rules."""
