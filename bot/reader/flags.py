@@ -47,7 +47,9 @@ class _Vocabulary:
     denied_reason: re.Pattern[str]
     inside: re.Pattern[str]
     own_part: re.Pattern[str]
+    inside_near: re.Pattern[str]
     scores: tuple[re.Pattern[str], ...]
+    alone: re.Pattern[str]
     not_a_score: re.Pattern[str]
     score_words: dict[str, int]
 
@@ -99,9 +101,11 @@ def _vocabulary() -> _Vocabulary:
         clause=re.compile(bounds["clause"]),
         keeps_apart=re.compile(bounds["keeps_apart"]),
         denied_reason=re.compile(bounds["denied_reason"]),
+        inside_near=re.compile(bounds["inside_near"]),
         own_part=re.compile(bounds["own_part"]),
         inside=re.compile(bounds["inside"]),
         scores=tuple(re.compile(each.replace("{n}", scores["number"])) for each in scores["patterns"]),
+        alone=re.compile(scores["alone"].replace("{n}", scores["number"])),
         not_a_score=re.compile(scores["not_when_followed_by"]),
         score_words=scores["words"],
     )
@@ -190,6 +194,8 @@ class _Findings:
     def _stands(self, each: _Candidate) -> bool:
         text = self.text
         sentence = self.sentences[max(0, bisect_right(self.starts, each.start) - 1)]
+        if each.code is not RedFlag.SELF_HARM and self.vocabulary.inside_near.search(text, each.start, each.end):
+            return False
         if each.phrase and self.vocabulary.signs[each.code].denied_inside:
             inside = text[each.start : each.end].partition(" ")[2]
             if self.vocabulary.inside.search(inside):
@@ -203,9 +209,9 @@ class _Findings:
         return not set_aside(self.scope, text, sentence, each.parts, each.code)
 
 
-def _severe_score(vocabulary: _Vocabulary, text: str) -> Iterator[tuple[_Candidate, int]]:
+def _severe_score(vocabulary: _Vocabulary, text: str, asked: Asked) -> Iterator[tuple[_Candidate, int]]:
     """The patient's own pain scores that are severe by number alone (9 and more of 10)."""
-    for pattern in vocabulary.scores:
+    for pattern in (*vocabulary.scores, *((vocabulary.alone,) if asked is not Asked.ANY else ())):
         for found in pattern.finditer(text):
             if vocabulary.not_a_score.match(text, found.end()):
                 continue
@@ -230,7 +236,7 @@ def _severe_score(vocabulary: _Vocabulary, text: str) -> Iterator[tuple[_Candida
 def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
     """The warning signs that a reply speaks of as the patient's own present state, with the words they rest on.
 
-    `asked` changes nothing yet: a sign counts whatever was asked. Never raises.
+    A sign counts whatever was asked; `asked` only decides whether a lone number is a pain score. Never raises.
     """
     vocabulary = _vocabulary()
     plain = spelt(normalised(text, number_words=False))
@@ -264,7 +270,7 @@ def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
         ]
     findings.take(nerve)
     score: int | None = None
-    for candidate, number in _severe_score(vocabulary, plain):
+    for candidate, number in _severe_score(vocabulary, plain, asked):
         if RedFlag.SEVERE_PAIN not in findings.best or not findings.best[RedFlag.SEVERE_PAIN].sure:
             findings.take([candidate])
             score = number if findings.best.get(RedFlag.SEVERE_PAIN) is candidate else score

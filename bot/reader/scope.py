@@ -44,6 +44,8 @@ class Scope:
     back_to_self: re.Pattern[str]
     theirs_after: re.Pattern[str]
     no_person: re.Pattern[str]
+    their_part: re.Pattern[str]
+    returned: re.Pattern[str]
     history: re.Pattern[str]
     now: re.Pattern[str]
     over: re.Pattern[str]
@@ -81,6 +83,8 @@ def scope_words() -> Scope:
         own_after=re.compile(others["own_after"]),
         own=re.compile(others["own"]),
         back_to_self=re.compile(others["back_to_self"]),
+        their_part=re.compile(r"(?<![\w'])(?:" + "|".join(others["people"]) + ")" + others["their_part"]),
+        returned=re.compile(history["returned"]),
         no_person=re.compile(others["no_person"]),
         theirs_after=re.compile(others["theirs_after"]),
         history=_whole(history["words"]),
@@ -131,10 +135,21 @@ def _asked_only(scope: Scope, text: str, first: int, last: int, start: int) -> b
     return bool(scope.really.search(whole)) or not scope.own_now.search(whole)
 
 
-def _long_over(scope: Scope, whole: str) -> bool:
-    if scope.history.search(_blank(scope.not_denial, whole)) is None:
+def _long_over(scope: Scope, whole: str, start: int, end: int) -> bool:
+    """Whether a word of the past governs the finding at `start`..`end` of the sentence `whole`."""
+    past = list(scope.history.finditer(_blank(scope.not_denial, whole)))
+    if not past:
         return False
-    return scope.over.search(whole) is not None or scope.now.search(whole) is None
+    present = list(scope.now.finditer(whole))
+    if not present or scope.over.search(whole) is not None:
+        return True
+    if scope.returned.search(whole) is not None:
+        return False
+
+    def away(found: re.Match[str]) -> int:
+        return max(start - found.end(), found.start() - end, 0)
+
+    return min(map(away, past)) < min(map(away, present))
 
 
 def _somebody_else(scope: Scope, before: str) -> bool:
@@ -170,8 +185,9 @@ def set_aside(
     return (
         scope.denied_after.match(after) is not None
         or _asked_only(scope, text, first, last, start)
-        or _long_over(scope, text[first:last])
+        or _long_over(scope, text[first:last], start - first, end - first)
         or (scope.own.search(text[start:end]) is None and _somebody_else(scope, text[first:start]))
+        or scope.their_part.search(text, max(first, start - 20), end) is not None
         or (code is not RedFlag.SELF_HARM and scope.theirs_after.match(after[:16]) is not None)
         or (code not in _NEVER_FINE_AFTER and scope.fine_after.match(after[:20]) is not None)
         or (

@@ -36,7 +36,8 @@ def _spelling() -> _Spelling:
     data: dict[str, Any] = tomllib.loads(folder.joinpath("flags.toml").read_text(encoding="utf-8"))["spelling"]
     common = {
         line.strip()
-        for line in folder.joinpath("common_words.txt").read_text(encoding="utf-8").splitlines()
+        for name in ("common_words.txt", "spoken_words.txt")
+        for line in folder.joinpath(name).read_text(encoding="utf-8").splitlines()
         if not line.startswith("#")
     }
     right = {*data["right"], *(each for each in signs().words if len(each) >= _SHORTEST)}
