@@ -14,7 +14,8 @@ from sqlmodel import Session, col, select
 from storage.tables import IncomingMessage, OutgoingMessage, SendingPace
 
 _SLOTS = ("morning", "evening")
-FAREWELL = "farewell"
+FAREWELL = "goodbye"
+"""The last words to, and about, somebody who was erased."""
 _FIRST = frozenset({"reply", "alert", FAREWELL})
 """Kinds that go out before what can wait (prompts, nudges, digests)."""
 LEASE = timedelta(seconds=45)
