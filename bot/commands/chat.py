@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import tempfile
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import typer
 
+from bot.channels.attachments import draw
 from bot.commands.play import Said
 from bot.commands.show import ChatPrinter
+from bot.conversation.digests import schedule_digest
 from bot.conversation.enrolling import EnrolmentDialogue
 from bot.conversation.prompting import schedule_next
-from bot.conversation.service import Conversation, Replies
-from bot.conversation.values import Incoming
+from bot.conversation.replies import Replies
+from bot.conversation.service import Conversation
+from bot.conversation.values import Incoming, Outgoing, label_of
 from scheduler.times import local_day
-from storage import people
+from storage import alerts, people
 from storage.database import open_database
 
 _HELP = """You are the patient. What you type goes to the bot. Lines that begin with a dot move things:
@@ -37,12 +42,14 @@ class _Room:
         self.conversation = Conversation(self.database)
         self.printer = ChatPrinter()
         self.updates = 0
+        self.folder: Path | None = None
         with self.database.session() as session:
             clinician = people.add_clinician(
                 session, name="Dr Vale", channel=_CHANNEL, address="clinician", timezone=zone.key, now=now
             )
             session.flush()
             self.clinician_id = clinician.id
+            schedule_digest(clinician, now)
 
     def enrol(self, ready: bool) -> None:
         """Add the patient: enrolled at once, or about to be asked."""
@@ -88,8 +95,22 @@ class _Room:
             self.conversation.delivered(each.id, self.now)
             to = "bot" if each.address == "patient" else "bot to clinician"
             self.printer.said(Said(at=self.now.astimezone(self.zone), who=to, text=each.text))
-            if each.buttons and to == "bot":
-                self.printer.console.print("        " + "  ".join(f"({b})" for row in each.buttons for b in row))
+            if each.buttons:
+                labels = "  ".join(f"({label_of(button)})" for row in each.buttons for button in row)
+                self.printer.console.print(f"        {labels}", markup=False)
+            self._show_files(each)
+
+    def _show_files(self, message: Outgoing) -> None:
+        """A picture or file cannot be shown in a terminal: it is put into a folder, and named."""
+        wanted = message.attachment
+        if wanted is None or wanted.get("what") == "menu":
+            return
+        if self.folder is None:
+            self.folder = Path(tempfile.mkdtemp(prefix="heel-checkin-"))
+        for number, file in enumerate(draw(self.database, wanted, self.now)):
+            path = self.folder / f"{message.id}-{number}-{file.name}"
+            path.write_bytes(file.content)
+            self.printer.console.print(f"        [{path}]", markup=False)
 
     def move_to(self, then: datetime) -> None:
         """Move the clock on, through every prompt that falls due."""
@@ -110,7 +131,14 @@ class _Room:
     def _next_due(self) -> datetime | None:
         with self.database.session() as session:
             patient = people.patient_by_address(session, _CHANNEL, "patient")
-            return None if patient is None else patient.next_due_at
+            clinician = people.clinician_by_id(session, self.clinician_id)
+            waiting = [each.next_at for each in alerts.unseen(session, [] if patient is None else [patient.id or 0])]
+            due = [
+                None if patient is None else patient.next_due_at,
+                None if clinician is None else clinician.next_digest_at,
+                *waiting,
+            ]
+            return min((each for each in due if each is not None), default=None)
 
     def clock(self, clock: str) -> datetime:
         """The next instant with that time of day. Raises `ValueError`."""

@@ -185,7 +185,7 @@ class PatientTurn:
         if shown.only_question and not shown.answered:
             self.say(prompt_words.only_question(self.patient.alias))
             return
-        text = day_words.plan_lines(shown.plan, shown, self.days.protocol)
+        text = day_words.plan_lines(shown.plan, shown, self.days.protocol, foot=self.patient.foot)
         if self.days.decision(self.today) is None:
             text += "\n\n" + asking.ask_first_step_pain()
         self.say(text)

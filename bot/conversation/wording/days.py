@@ -96,6 +96,7 @@ _BOTH_FEET = {
     "which": "each side in turn",
 }
 
+_FIRST_DAYS = 3
 _SIGNS = "Tell me at once if anything new comes up: swelling, numbness, a pop, or a foot that cannot take weight."
 WATCH: dict[Decision, str] = {
     Decision.STOP: "Tell me at once if it gets worse. In an emergency, call your local emergency number.",
@@ -130,11 +131,25 @@ def _raises_line(plan: Plan) -> str:
     return f"{name}: {plan.step}, {sets} of {plan.reps}.{often}"
 
 
-def _plan(plan: Plan, decision: DayDecision, protocol: Protocol, how: str | None) -> str:
-    """The plan's lines; `how` to do the raises follows them."""
+def is_explained(decision: DayDecision, before: DayDecision | None) -> bool:
+    """Whether the day's exercises are told in full: on the first days, once a week, at a start and with a new step."""
+    return (
+        decision.day <= _FIRST_DAYS
+        or decision.day % 7 == 1
+        or before is None
+        or not before.plan.has_dose
+        or before.doses.raises.step is not decision.doses.raises.step
+    )
+
+
+def _plan(plan: Plan, decision: DayDecision, protocol: Protocol, how: str | None, *, full: bool) -> str:
+    """The plan's lines; `how` to do the raises follows them. Not `full`: without what is known by now."""
+    low, high = protocol.ankle_pumps_low, protocol.ankle_pumps_high
     pumps = (
-        f"Before you stand up, move ankles and toes up and down {protocol.ankle_pumps_low}-{protocol.ankle_pumps_high} "
+        f"Before you stand up, move ankles and toes up and down {low}-{high} "
         "times, as far as it does not hurt. Do so in the morning and after sitting."
+        if full
+        else f"Ankle and toe moves before you stand up: {low}-{high}."
     )
     if decision.decision is Decision.STOP:
         return "Do no exercises today. Go on only when your clinician says so."
@@ -151,23 +166,26 @@ def _plan(plan: Plan, decision: DayDecision, protocol: Protocol, how: str | None
     lines = [f"Walk {_minutes(plan.walk)}." if plan.walk else "No set walk today."]
     if plan.has_raises:
         lines.append(_raises_line(plan))
-        if how:
+        if how and full:
             lines.append(how)
     elif not is_daily(plan.step):
         lines.append("Heel raises: none today. This step has free days in between.")
     else:
         lines.append("No heel raises today.")
+    hold = f"{protocol.toe_hold_sets}x{protocol.toe_hold_seconds} s"
     lines.append(
-        "Toe hold: weight on the foot with the toes bent back, "
-        f"{protocol.toe_hold_sets}x{protocol.toe_hold_seconds} s. It is a load, not a stretch."
+        f"Toe hold: weight on the foot with the toes bent back, {hold}. It is a load, not a stretch."
+        if full
+        else f"Toe hold: {hold}."
     )
     lines.append(pumps)
     return "\n".join(lines)
 
 
-def plan_lines(plan: Plan, decision: DayDecision, protocol: Protocol) -> str:
-    """The day's plan, for "what is my plan today?" and the morning prompt."""
-    return _plan(plan, decision, protocol, None)
+def plan_lines(plan: Plan, decision: DayDecision, protocol: Protocol, *, foot: str | None = None) -> str:
+    """The day's plan: in short for the morning prompt; with a `foot` in full, for "what is my plan today?"."""
+    how = how_to(plan.step, foot=foot, reps=plan.reps) if foot is not None and plan.has_raises else None
+    return _plan(plan, decision, protocol, how, full=foot is not None)
 
 
 def _phase(decision: DayDecision, clinician: str, *, news: bool) -> str:
@@ -307,7 +325,7 @@ def guidance(
     return "\n\n".join(
         [
             f"{head}\n{_phase(decision, clinician, news=news)}",
-            _plan(plan, decision, protocol, how),
+            _plan(plan, decision, protocol, how, full=is_explained(decision, before)),
             f"Why: {because}",
             f"{watch}\n{week_of(week)}",
         ]
