@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+import sqlite3
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -16,6 +17,7 @@ from typing import Any
 from sqlalchemy import Table, and_, delete, func, or_, update
 from sqlmodel import Session, SQLModel, col, select
 
+from storage.database import Database
 from storage.tables import (
     ActivityRecord,
     Clinician,
@@ -148,6 +150,24 @@ def forget_old(session: Session, now: datetime, keep: timedelta | None, *, limit
     )
 
 
+def compact(database: Database) -> bool:
+    """Write an SQLite file anew, so that nothing erased is left in it: SQLite keeps stale copies between its rows.
+
+    Keeps others from writing while it lasts (about a second for 100 MB), so call it once after erasures, apart from any
+    transaction. False: the database was busy, call again later. PostgreSQL sees to it itself (autovacuum).
+    """
+    if database.engine.dialect.name != "sqlite":
+        return True
+    with database.engine.connect() as connection:
+        driver: Any = connection.connection.dbapi_connection
+        try:
+            driver.execute("VACUUM")
+            busy, *_ = driver.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+        except sqlite3.OperationalError:
+            return False
+        return not busy
+
+
 def _overwrite(session: Session) -> None:
     # SQLite leaves deleted content in the file's free pages unless it is told to write zeros over it.
     if session.get_bind().dialect.name == "sqlite":
@@ -169,7 +189,7 @@ def _addresses(session: Session, patient: Patient) -> set[tuple[str, str]]:
 
 
 def _blank_correspondence(session: Session, patient: Patient) -> None:
-    """Take the patient out of what clinicians wrote and were told: by what it was about, and by the alias in it.
+    """Take the patient out of what clinicians wrote and were told: by what was done, what it was about, and the alias in it.
 
     Messages that were handled are emptied and not deleted, so that a repeated update is still known. In one that waits
     to be sent (a digest, say) the name is replaced.
@@ -181,6 +201,20 @@ def _blank_correspondence(session: Session, patient: Patient) -> None:
             select(OutgoingMessage.in_reply_to)
             .join(IncomingMessage, col(OutgoingMessage.in_reply_to) == col(IncomingMessage.id))
             .where(IncomingMessage.role == "clinician", about)
+        ).all()
+    )
+    # What a clinician did is written down at the instant at which the message came.
+    spoken_of |= set(
+        session.exec(
+            select(IncomingMessage.id)
+            .join(ClinicianAction, col(ClinicianAction.at) == col(IncomingMessage.received_at))
+            .join(Clinician, col(ClinicianAction.clinician_id) == col(Clinician.id))
+            .where(
+                IncomingMessage.role == "clinician",
+                ClinicianAction.patient_id == patient.id,
+                IncomingMessage.channel == Clinician.channel,
+                IncomingMessage.address == Clinician.address,
+            )
         ).all()
     )
     said = session.exec(

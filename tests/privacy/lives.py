@@ -265,6 +265,7 @@ class Life:
         self.clinician_says(f"/note {self.alias} {self.word}", at, f"Kept a note on {self.alias}.")
         # Written with the beginning of the alias only: what links it to the patient is the reply.
         self.clinician_says(f"/note {self.alias[:2]} {self.word}", at, "Kept.")
+        at += timedelta(minutes=1)
         self.clinician_says("/caseload", at, f"1. {self.alias.upper()}: fine", about=False)
 
 
