@@ -6,9 +6,7 @@ from bot.digest.values import History
 from bot.program.terms import RedFlag
 from tests.digest.builders import lived, walked
 
-TWELVE_WEEKS = (
-    "7767677 6766656 6565556 5545545 4544544 4434343 3433333 3323323 232222. 2222122 2121121 1121111 "
-)
+TWELVE_WEEKS = "7767677 6766656 6565556 5545545 4544544 4434343 3433333 3323323 232222. 2222122 2121121 1121111 "
 LONG_ALIAS = "An alias that goes on $and$ on_and_on with {braces}, & signs 日本 😀 " + "x" * 80
 
 
@@ -18,7 +16,8 @@ def cases() -> dict[str, History]:
         "four weeks": lived("7767677 6766656 8665556 5545545"),
         "twelve weeks": lived(TWELVE_WEEKS),
         "twenty-four weeks with everything": lived(
-            TWELVE_WEEKS + "2232222 2222222 1121111 .....11 11111.1 1121111 1111101 1111111 1011111 1121111 5111121 1111111",
+            TWELVE_WEEKS
+            + "2232222 2222222 1121111 .....11 11111.1 1121111 1111101 1111111 1011111 1121111 5111121 1111111",
             constant=range(21, 33),
             flags={RedFlag.CLOT_SIGNS: (50, 55), RedFlag.NERVE_SIGNS: (57, 63), RedFlag.NIGHT_PAIN: (120, 124)},
         ),

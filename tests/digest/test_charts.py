@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import matplotlib.image
 import numpy
@@ -106,11 +106,13 @@ def test_a_day_without_an_answer_has_no_dot_and_no_line_across_it() -> None:
     history = lived("54.45 ..3")
     assert dots(history) == {(1, 5), (2, 4), (4, 4), (5, 5), (8, 3)}
     axes = pain_axes(clinician_figure(history))
-    joined = [list(line.get_xdata()) for line in axes.get_lines() if line.get_linewidth() < 1 and len(line.get_xdata()) > 1]
+    joined = [
+        list(line.get_xdata()) for line in axes.get_lines() if line.get_linewidth() < 1 and len(line.get_xdata()) > 1
+    ]
     days = [stretch for stretch in joined if all(float(x).is_integer() for x in stretch)]
     assert days
     for stretch in days:
-        assert all(after - before == 1 for before, after in zip(stretch, stretch[1:], strict=False)), stretch
+        assert all(after - before == 1 for before, after in pairwise(stretch)), stretch
 
 
 @pytest.mark.parametrize("name", [each for each in NAMES if each != "nothing"])

@@ -1,0 +1,172 @@
+"""The PDF, opened with another library."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+
+import pypdf
+import pytest
+
+from bot.digest import wording
+from bot.digest.attention import in_order
+from bot.digest.pdf import digest_pdf
+from bot.digest.values import Action, History
+from bot.program.reasons import Notice
+from bot.program.terms import Decision
+from tests.digest.builders import lived
+from tests.digest.cases import LONG_ALIAS, cases
+from tests.digest.conftest import Demo
+
+CASES = cases()
+
+
+def opened(content: bytes) -> pypdf.PdfReader:
+    return pypdf.PdfReader(io.BytesIO(content), strict=True)
+
+
+class Page:
+    """A page's text. Blanks are left out when it is searched: lines are wrapped, and pypdf takes a kern for a blank."""
+
+    def __init__(self, text: str) -> None:
+        self.text = tight(text)
+
+    def __contains__(self, words: str) -> bool:
+        return tight(words) in self.text
+
+    def count(self, words: str) -> int:
+        return self.text.count(tight(words))
+
+    def __repr__(self) -> str:
+        return self.text
+
+
+def tight(text: str) -> str:
+    return "".join(text.split())
+
+
+def flat(page: pypdf.PageObject) -> Page:
+    return Page(page.extract_text())
+
+
+def made(histories: list[History], clinician: str = "Dr Vale") -> pypdf.PdfReader:
+    until = max(each.until for each in histories)
+    return opened(digest_pdf(in_order(histories), clinician=clinician, until=until))
+
+
+def test_the_overview_comes_first_and_then_a_page_a_patient(demo: Demo) -> None:
+    found = opened(digest_pdf(in_order(list(demo.histories.values())), clinician="Dr Vale", until=demo.until))
+    assert len(found.pages) == 1 + 5
+    overview = flat(found.pages[0])
+    assert "Weekly digest: Dr Vale, 23 Mar to 29 March 2026" in overview
+    assert "1. Tarn: open red flag, same day: sudden pop since Fri 27 Mar (rule 10)" in overview
+    for page, alias in zip(found.pages[1:], ["Tarn", "Ilex", "Moss", "Sorrel", "Wren"], strict=True):
+        assert f"{alias}, week 12" in flat(page)
+
+
+def test_the_pages_are_a4(demo: Demo) -> None:
+    """210 x 297 mm (ISO 216), in points of 1/72 inch."""
+    found = opened(digest_pdf(in_order(list(demo.histories.values())), clinician="Dr Vale", until=demo.until))
+    for page in found.pages:
+        assert float(page.mediabox.width) == pytest.approx(210 / 25.4 * 72, abs=1)
+        assert float(page.mediabox.height) == pytest.approx(297 / 25.4 * 72, abs=1)
+
+
+def test_a_patients_page_has_the_week_the_trend_and_what_comes_next(demo: Demo) -> None:
+    found = made([demo.histories["Sorrel"]])
+    text = flat(found.pages[1])
+    for day in demo.histories["Sorrel"].days[-7:]:
+        assert wording.week_day(day.date) in text
+    assert "95 % interval" in text
+    assert "What the rules will do next" in text
+    assert "First steps 5 or more: rest: flare (rule 4.3)" in text
+    assert "second flare within 13 days" in text
+    assert "flare Fri 27 Mar, likely walk overdone" in text
+    assert "Phase" in text, "the chart's words are text too"
+
+
+def test_flags_are_there_in_the_patients_own_words(demo: Demo) -> None:
+    text = flat(made([demo.histories["Tarn"]]).pages[1])
+    assert "sudden pop (same day), opened Fri 27 Mar, OPEN" in text
+    assert 'Their words: "felt a pop' in text
+
+
+def test_what_the_clinician_did_is_there(demo: Demo) -> None:
+    text = flat(made([demo.histories["Ilex"]]).pages[1])
+    assert 'Dr Vale, note "phoned, sees me on Monday"' in text
+
+
+def test_the_same_data_give_the_same_bytes() -> None:
+    histories = [CASES["many flares"], replace(CASES["silence"], patient_id=2)]
+    one = digest_pdf(in_order(histories), clinician="Dr Vale", until=histories[0].until)
+    other = digest_pdf(in_order(histories), clinician="Dr Vale", until=histories[0].until)
+    assert one == other
+    found = opened(one)
+    assert found.metadata is not None
+    assert found.metadata.creation_date_raw == "D:20260301000000Z"
+
+
+def test_its_fonts_can_be_searched() -> None:
+    """Type 42 (TrueType) and not type 3."""
+    page = made([CASES["four weeks"]]).pages[1]
+    fonts = page["/Resources"]["/Font"].values()  # type: ignore[index]
+    kinds = {each.get_object()["/Subtype"] for each in fonts}
+    assert kinds
+    assert "/Type3" not in kinds
+
+
+@pytest.mark.parametrize("name", list(CASES))
+def test_each_history_has_its_page(name: str) -> None:
+    found = made([CASES[name]])
+    assert len(found.pages) == 2
+    assert wording.PDF_FOOT in flat(found.pages[1])
+
+
+def test_a_name_is_never_read_as_mathematics() -> None:
+    text = flat(made([lived("555", alias=r"A $x^2$ _b")]).pages[1])
+    assert r"A $x^2$ _b" in text
+
+
+def test_an_empty_caseload_has_one_page() -> None:
+    found = opened(digest_pdf((), clinician="Dr Vale", until=CASES["a day"].until))
+    assert len(found.pages) == 1
+    assert "0 patients." in flat(found.pages[0])
+
+
+def test_a_long_overview_goes_on_and_leaves_nobody_out() -> None:
+    short = lived("3333333 3333...")
+    histories = [replace(short, patient_id=at, alias=f"Patient{at:03d}") for at in range(70)]
+    found = made(histories)
+    assert len(found.pages) > 71
+    overview = Page("".join(page.extract_text() for page in found.pages[: len(found.pages) - 70]))
+    for at in range(70):
+        assert overview.count(f"Patient{at:03d}") == 2, "among the needs and in the table"
+
+
+def test_what_has_no_room_is_counted_and_never_dropped_in_silence() -> None:
+    day = CASES["four weeks"].until
+    actions = tuple(Action(day=day, kind="note", details={"text": f"note {at}"}, by="Dr Vale") for at in range(30))
+    text = flat(made([replace(CASES["four weeks"], actions=actions)]).pages[1])
+    shown = sum(f'note "note {at}"' in text for at in range(30))
+    assert 1 <= shown < 30
+    assert f"and {30 - shown} more." in text
+
+
+def test_the_worst_page_keeps_clear_of_its_foot() -> None:
+    """Everything at once: text may be counted instead of shown, but never written over the foot."""
+    busy = CASES["all flags and a long alias"]
+    last = busy.days[-1]
+    assert last.decision is not None
+    told = replace(last, decision=replace(last.decision, notices=tuple(Notice)))
+    busy = replace(busy, days=(*busy.days[:-1], told), alias=LONG_ALIAS)
+    lowest: list[float] = []
+
+    def visit(text: str, _cm: object, tm: list[float], *_: object) -> None:
+        if text.strip() and text.strip() not in wording.PDF_FOOT:
+            lowest.append(tm[5])
+
+    made([busy]).pages[1].extract_text(visitor_text=visit)
+    inside = sorted(each for each in lowest if each > 0)
+    # The foot stands at 0.32 inch = 23 points; nothing else below 0.5 inch.
+    assert [each for each in inside if 24 < each < 36] == []
+    assert Decision.STOP in {day.decision.decision for day in busy.days if day.decision}
