@@ -81,10 +81,14 @@ class Delivery:
         self.wake = asyncio.Event()
         self._in_flight: set[asyncio.Task[None]] = set()
         self._looked_for_stale: datetime | None = None
+        self._paced_out = False
+        """Whether the pace, and not the outbox, was what ended the last look."""
 
     async def run(self, stop: asyncio.Event) -> None:
         """Deliver until `stop` is set; what is on its way then is finished."""
         while not stop.is_set():
+            # Cleared before looking: what is queued while we look is not slept over.
+            self.wake.clear()
             taken = await self._survive(self._take)
             for message in taken or []:
                 task = asyncio.create_task(self._deliver(message))
@@ -110,11 +114,15 @@ class Delivery:
                 await asyncio.sleep(_LOOK_AGAIN)
 
     async def _rest(self, stop: asyncio.Event) -> None:
-        self.wake.clear()
-        waits = bool(self._in_flight) or bool(await self._survive(self._waiting))
+        if self._paced_out:
+            seconds = 1 / self.per_second
+        elif self._in_flight or await self._survive(self._waiting):
+            seconds = _LOOK_AGAIN
+        else:
+            seconds = _IDLE
         waiters = [asyncio.create_task(each.wait()) for each in (self.wake, stop)]
         try:
-            await asyncio.wait(waiters, timeout=_LOOK_AGAIN if waits else _IDLE, return_when=asyncio.FIRST_COMPLETED)
+            await asyncio.wait(waiters, timeout=seconds, return_when=asyncio.FIRST_COMPLETED)
         finally:
             for each in waiters:
                 each.cancel()
@@ -140,6 +148,7 @@ class Delivery:
                 if dropped:
                     log.warning("%d messages waited too long and were dropped", dropped)
             allowed = messages.take_pace(session, now, free, per_second=self.per_second, burst=BURST)
+            self._paced_out = free > 0 and not allowed
             if not allowed:
                 return []
             rows = messages.claim(session, now, allowed)

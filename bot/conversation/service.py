@@ -48,6 +48,11 @@ class Conversation:
         self.spread = spread
         """Morning prompts go out over so long a time, each patient's at the same distance every day."""
 
+    @staticmethod
+    def warm_up() -> None:
+        """Read once: the vocabulary takes seconds to load, and nobody should wait for it with a transaction open."""
+        read("good morning", Asked.ANY)
+
     def handle(self, incoming: Incoming, now: datetime) -> Pressed | None:
         """Store, read, record, decide and queue the replies, in one transaction that rolls back whole.
 

@@ -107,6 +107,7 @@ class Service:
         if not await self._hello(stop):
             return
         loop = asyncio.get_running_loop()
+        await asyncio.to_thread(self.conversation.warm_up)
         ticker = Ticker(lambda: self.tick(loop), self.options.tick_seconds)
         delivering = asyncio.create_task(self.delivery.run(stop))
         polling: asyncio.Task[None] | None = None
