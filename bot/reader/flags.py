@@ -206,7 +206,7 @@ class _Findings:
             text[max(sentence[0], each.start - 400) : min(sentence[1], each.end + 400)],
         ):
             return False
-        return not set_aside(self.scope, text, sentence, each.parts, each.code)
+        return not set_aside(self.scope, text, sentence, (each.start, each.end), each.parts, each.code)
 
 
 def _severe_score(vocabulary: _Vocabulary, text: str, asked: Asked) -> Iterator[tuple[_Candidate, int]]:

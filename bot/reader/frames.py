@@ -23,6 +23,7 @@ TOKEN = re.compile(r"'s\b|\d+|[^\W\d]+(?:'(?!s\b)[^\W\d]+)*|[^\w\s]")
 _GAP = 6
 """Words that may stand between two neighbours of a frame, unless the frame says otherwise ("~9")."""
 _LONGEST_PREFIX = 16
+_EXCUSE_REACH = 8
 
 Span = tuple[int, int]
 
@@ -60,7 +61,7 @@ class Frame:
     sentence: bool
     """Looked for in the whole sentence, not only within a clause."""
     unless: frozenset[str]
-    """Classes of which no word may stand in the sentence."""
+    """Classes of which no word may stand near it, unless that word is denied itself."""
     sure: bool
 
 
@@ -84,6 +85,10 @@ class Signs:
     """Classes that are body parts or things: a denial before them does not matter."""
     carried: frozenset[str]
     """Body parts that a following sentence without one may speak of."""
+    anywhere: frozenset[str]
+    """Excuses that count from anywhere in the sentence."""
+    denied: frozenset[str]
+    """Words before an excuse that make it none."""
     frames: dict[str, tuple[Frame, ...]]
     """By the class of their anchor."""
     words: frozenset[str]
@@ -172,6 +177,8 @@ def signs() -> Signs:
         root=root,
         places=places,
         carried=frozenset(data["carried"]["places"]),
+        anywhere=frozenset(data["excuses"]["anywhere"]),
+        denied=frozenset(data["excuses"]["denied"]),
         frames={name: tuple(each) for name, each in frames.items()},
         words=frozenset(single),
     )
@@ -285,24 +292,42 @@ def found_frames(text: str, sentences: list[Span], clauses: list[Span]) -> Itera
                     if (kept := [each for each in spans if each[0] >= low and each[1] <= high])
                 }
             )
-            for found in _frames_in(known, within, whole, commas, sentence_wide=False):
+            for found in _frames_in(known, within, whole, tokens, commas, sentence_wide=False):
                 yield _placed(known, found, matches)
-        for found in _frames_in(known, whole, whole, commas, sentence_wide=True):
+        for found in _frames_in(known, whole, whole, tokens, commas, sentence_wide=True):
             yield _placed(known, found, matches)
 
 
+def _excused(
+    known: Signs, frame: Frame, spans: tuple[Span, ...], whole: dict[str, list[Span]], tokens: list[str]
+) -> bool:
+    first, last = min(each[0] for each in spans), max(each[1] for each in spans)
+    for name in frame.unless:
+        reach = len(tokens) if name in known.anywhere else _EXCUSE_REACH
+        mentions = whole.get(name, [])
+        for each in mentions[max(0, bisect_left(mentions, (first - reach, 0))) :]:
+            if each[0] > last + reach:
+                break
+            if known.denied.isdisjoint(tokens[max(0, each[0] - 3) : each[0]]):
+                return True
+    return False
+
+
 def _frames_in(
-    known: Signs, of: dict[str, list[Span]], whole: dict[str, list[Span]], commas: list[int], *, sentence_wide: bool
+    known: Signs,
+    of: dict[str, list[Span]],
+    whole: dict[str, list[Span]],
+    tokens: list[str],
+    commas: list[int],
+    *,
+    sentence_wide: bool,
 ) -> Iterator[tuple[Frame, tuple[Span, ...]]]:
     for name in of:
         for frame in known.frames.get(name, ()):
-            if (
-                frame.sentence is sentence_wide
-                and all(each in of for each in frame.classes)
-                and not any(each in whole for each in frame.unless)
-            ):
+            if frame.sentence is sentence_wide and all(each in of for each in frame.classes):
                 for spans in _fits(frame, of, commas):
-                    yield frame, spans
+                    if not _excused(known, frame, spans, whole, tokens):
+                        yield frame, spans
 
 
 def _placed(known: Signs, found: tuple[Frame, tuple[Span, ...]], matches: list[re.Match[str]]) -> Found:

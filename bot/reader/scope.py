@@ -167,12 +167,13 @@ def set_aside(
     scope: Scope,
     text: str,
     sentence: tuple[int, int],
+    whole: tuple[int, int],
     parts: tuple[tuple[int, int], ...],
     code: RedFlag,
 ) -> bool:
     """Whether the finding is denied, asked about, long over or somebody else's.
 
-    `parts` are the places of the words that make the finding, in order; body parts may be left out of it. A denial
+    `whole` is all of it, `parts` are the places of the words that make the finding, in order; body parts may be left out of it. A denial
     inside one of them belongs to the sign ("can't feel", "won't heal").
     """
     start, end = parts[0][0], max(each[1] for each in parts)
@@ -186,7 +187,7 @@ def set_aside(
         scope.denied_after.match(after) is not None
         or _asked_only(scope, text, first, last, start)
         or _long_over(scope, text[first:last], start - first, end - first)
-        or (scope.own.search(text[start:end]) is None and _somebody_else(scope, text[first:start]))
+        or (scope.own.search(text[whole[0] : whole[1]]) is None and _somebody_else(scope, text[first:start]))
         or scope.their_part.search(text, max(first, start - 20), end) is not None
         or (code is not RedFlag.SELF_HARM and scope.theirs_after.match(after[:16]) is not None)
         or (code not in _NEVER_FINE_AFTER and scope.fine_after.match(after[:20]) is not None)
