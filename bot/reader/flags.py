@@ -17,7 +17,7 @@ from typing import Any
 
 from bot.program.protocol import DEFAULT
 from bot.program.terms import Asked, RedFlag
-from bot.reader.frames import Found, Span, found_frames
+from bot.reader.frames import Found, Sentences, Span
 from bot.reader.normalise import SENTENCE_END, normalised
 from bot.reader.reading import FlagFinding
 from bot.reader.scope import Scope, scope_words, set_aside
@@ -180,8 +180,9 @@ def _excused(vocabulary: _Vocabulary, code: RedFlag, sentence: str) -> bool:
 class _Findings:
     """What was found so far: for each code the best finding that its scope lets stand."""
 
-    def __init__(self, vocabulary: _Vocabulary, scope: Scope, text: str, sentences: list[Span]) -> None:
-        self.vocabulary, self.scope, self.text, self.sentences = vocabulary, scope, text, sentences
+    def __init__(self, vocabulary: _Vocabulary, scope: Scope, text: str, by: Sentences) -> None:
+        self.vocabulary, self.scope, self.text, self.by = vocabulary, scope, text, by
+        self.sentences = sentences = by.sentences
         self.starts = [each[0] for each in sentences]
         self.best: dict[RedFlag, _Candidate] = {}
 
@@ -195,6 +196,8 @@ class _Findings:
         text = self.text
         sentence = self.sentences[max(0, bisect_right(self.starts, each.start) - 1)]
         if each.code is not RedFlag.SELF_HARM and self.vocabulary.inside_near.search(text, each.start, each.end):
+            return False
+        if each.phrase and self.by.phrase_excused(each.code, each.start, each.end):
             return False
         if each.phrase and self.vocabulary.signs[each.code].denied_inside:
             inside = text[each.start : each.end].partition(" ")[2]
@@ -243,8 +246,9 @@ def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
     plain = vocabulary.figures.sub(lambda found: "#" * len(found[0]), plain)
     sentences = _spans(SENTENCE_END, plain, 0, len(plain))
     clauses = [part for first, last in sentences for part in _spans(vocabulary.clause, plain, first, last)]
-    findings = _Findings(vocabulary, scope_words(), plain, sentences)
-    frames = [_by_frame(each) for each in found_frames(plain, sentences, clauses)]
+    by = Sentences(plain, sentences, clauses)
+    findings = _Findings(vocabulary, scope_words(), plain, by)
+    frames = [_by_frame(each) for each in by.frames()]
     findings.take(each for each in frames if each.code is not RedFlag.NERVE_SIGNS)
     for code in RedFlag:
         if code is not RedFlag.NERVE_SIGNS:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cache
@@ -24,6 +24,9 @@ _GAP = 6
 """Words that may stand between two neighbours of a frame, unless the frame says otherwise ("~9")."""
 _LONGEST_PREFIX = 16
 _EXCUSE_REACH = 8
+"""Words between an excuse and a sign."""
+_SHORT_SENTENCE = 14
+"""Words of a sentence that may speak of the body part of the one before."""
 
 Span = tuple[int, int]
 
@@ -89,6 +92,8 @@ class Signs:
     """Excuses that count from anywhere in the sentence."""
     denied: frozenset[str]
     """Words before an excuse that make it none."""
+    phrases_unless: dict[RedFlag, frozenset[str]]
+    """Excuses for the set phrases of a code."""
     frames: dict[str, tuple[Frame, ...]]
     """By the class of their anchor."""
     words: frozenset[str]
@@ -167,8 +172,12 @@ def signs() -> Signs:
                 node.classes.add(name)
     places = frozenset(data["places"])
     frames: dict[str, list[Frame]] = {}
+    phrases_unless: dict[RedFlag, frozenset[str]] = {}
     for code in RedFlag:
         of = data.get(code, {})
+        phrases_unless[code] = frozenset(of.get("phrases_unless", "").split())
+        if not phrases_unless[code] <= known.keys():
+            raise ValueError(f"{code}: no class {sorted(phrases_unless[code] - known.keys())}")
         for kind, sure in (("sure", True), ("unsure", False)):
             for each in of.get(kind, []):
                 frame = _frame(code, each, known, places, sure=sure)
@@ -179,6 +188,7 @@ def signs() -> Signs:
         carried=frozenset(data["carried"]["places"]),
         anywhere=frozenset(data["excuses"]["anywhere"]),
         denied=frozenset(data["excuses"]["denied"]),
+        phrases_unless=phrases_unless,
         frames={name: tuple(each) for name, each in frames.items()},
         words=frozenset(single),
     )
@@ -260,74 +270,75 @@ def _fits(frame: Frame, of: dict[str, list[Span]], commas: list[int]) -> Iterato
                 yield tuple(spans)
 
 
-def found_frames(text: str, sentences: list[Span], clauses: list[Span]) -> Iterator[Found]:
-    """Every frame that fits, in the order of the text's sentences. Linear in the length of the text."""
-    known = signs()
-    matches = list(TOKEN.finditer(text))
-    tokens = [each[0] for each in matches]
-    starts = [each.start() for each in matches]
-    commas = [0, *accumulate(each == "," for each in tokens)]
-    carried: dict[str, list[Span]] = {}
-    for sentence in sentences:
-        first, last = bisect_left(starts, sentence[0]), bisect_left(starts, sentence[1])
-        if first == last:
-            continue
-        whole = _mentions(known, tokens, first, last)
-        parts = {name: spans for name, spans in whole.items() if name in known.carried}
-        if not parts and carried and last - first <= 14:
-            # "My left calf. Swollen and hot.": the part of the sentence before.
-            for name in carried:
-                whole.setdefault(name, []).insert(0, (first, first))
-        carried = {name: spans[-1:] for name, spans in parts.items()}
-        for clause in clauses[bisect_left(clauses, (sentence[0], 0)) :]:
-            if clause[0] >= sentence[1]:
-                break
-            low, high = bisect_left(starts, clause[0]), bisect_left(starts, clause[1])
-            within = (
-                whole
-                if (low, high) == (first, last)
-                else {
-                    name: kept
-                    for name, spans in whole.items()
-                    if (kept := [each for each in spans if each[0] >= low and each[1] <= high])
-                }
-            )
-            for found in _frames_in(known, within, whole, tokens, commas, sentence_wide=False):
-                yield _placed(known, found, matches)
-        for found in _frames_in(known, whole, whole, tokens, commas, sentence_wide=True):
-            yield _placed(known, found, matches)
+class Sentences:
+    """A text by sentences, with the mentions of every class in each."""
+
+    def __init__(self, text: str, sentences: list[Span], clauses: list[Span]) -> None:
+        self.known = signs()
+        self.sentences, self.clauses = sentences, clauses
+        self.matches = list(TOKEN.finditer(text))
+        self.tokens = [each[0] for each in self.matches]
+        self.starts = [each.start() for each in self.matches]
+        self.commas = [0, *accumulate(each == "," for each in self.tokens)]
+        self.bounds = [(bisect_left(self.starts, a), bisect_left(self.starts, b)) for a, b in sentences]
+        self.mentions = [_mentions(self.known, self.tokens, first, last) for first, last in self.bounds]
+
+    def frames(self) -> Iterator[Found]:
+        """Every frame that fits, in the order of the sentences. Linear in the length of the text."""
+        known = self.known
+        carried: set[str] = set()
+        for sentence, (first, last), mentions in zip(self.sentences, self.bounds, self.mentions, strict=True):
+            if first == last:
+                continue
+            parts = mentions.keys() & known.carried
+            whole = mentions
+            if not parts and carried and last - first <= _SHORT_SENTENCE:
+                # "My left calf. Swollen and hot.": the part of the sentence before.
+                whole = {**mentions, **{name: [(first, first)] for name in carried}}
+            carried = parts
+            for clause in self.clauses[bisect_left(self.clauses, (sentence[0], 0)) :]:
+                if clause[0] >= sentence[1]:
+                    break
+                low, high = bisect_left(self.starts, clause[0]), bisect_left(self.starts, clause[1])
+                within = whole if (low, high) == (first, last) else _within(whole, low, high)
+                yield from self._in(within, whole, sentence_wide=False)
+            yield from self._in(whole, whole, sentence_wide=True)
+
+    def _in(self, of: dict[str, list[Span]], whole: dict[str, list[Span]], *, sentence_wide: bool) -> Iterator[Found]:
+        for name in of:
+            for frame in self.known.frames.get(name, ()):
+                if frame.sentence is sentence_wide and all(each in of for each in frame.classes):
+                    for spans in _fits(frame, of, self.commas):
+                        if not self._excused(frame.unless, min(spans)[0], max(spans)[1], whole):
+                            yield _placed(self.known, (frame, spans), self.matches)
+
+    def phrase_excused(self, code: RedFlag, start: int, end: int) -> bool:
+        """Whether an excuse stands near the set phrase at the characters `start`..`end`."""
+        unless = self.known.phrases_unless.get(code)
+        if not unless:
+            return False
+        number = max(0, bisect_right(self.sentences, (start, len(self.starts) + start + 1)) - 1)
+        first, last = bisect_left(self.starts, start), bisect_left(self.starts, end)
+        return self._excused(unless, first, last, self.mentions[number])
+
+    def _excused(self, unless: frozenset[str], first: int, last: int, mentions: dict[str, list[Span]]) -> bool:
+        for name in unless:
+            reach = len(self.tokens) if name in self.known.anywhere else _EXCUSE_REACH
+            places = mentions.get(name, [])
+            for each in places[bisect_left(places, (first - reach, 0)) :]:
+                if each[0] > last + reach:
+                    break
+                if self.known.denied.isdisjoint(self.tokens[max(0, each[0] - 3) : each[0]]):
+                    return True
+        return False
 
 
-def _excused(
-    known: Signs, frame: Frame, spans: tuple[Span, ...], whole: dict[str, list[Span]], tokens: list[str]
-) -> bool:
-    first, last = min(each[0] for each in spans), max(each[1] for each in spans)
-    for name in frame.unless:
-        reach = len(tokens) if name in known.anywhere else _EXCUSE_REACH
-        mentions = whole.get(name, [])
-        for each in mentions[max(0, bisect_left(mentions, (first - reach, 0))) :]:
-            if each[0] > last + reach:
-                break
-            if known.denied.isdisjoint(tokens[max(0, each[0] - 3) : each[0]]):
-                return True
-    return False
-
-
-def _frames_in(
-    known: Signs,
-    of: dict[str, list[Span]],
-    whole: dict[str, list[Span]],
-    tokens: list[str],
-    commas: list[int],
-    *,
-    sentence_wide: bool,
-) -> Iterator[tuple[Frame, tuple[Span, ...]]]:
-    for name in of:
-        for frame in known.frames.get(name, ()):
-            if frame.sentence is sentence_wide and all(each in of for each in frame.classes):
-                for spans in _fits(frame, of, commas):
-                    if not _excused(known, frame, spans, whole, tokens):
-                        yield frame, spans
+def _within(mentions: dict[str, list[Span]], low: int, high: int) -> dict[str, list[Span]]:
+    return {
+        name: kept
+        for name, spans in mentions.items()
+        if (kept := [each for each in spans if each[0] >= low and each[1] <= high])
+    }
 
 
 def _placed(known: Signs, found: tuple[Frame, tuple[Span, ...]], matches: list[re.Match[str]]) -> Found:

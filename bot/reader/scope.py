@@ -20,6 +20,8 @@ _REACH = 60
 _WORDS = 5
 _SIDE = 400
 """Characters of a sentence, before and behind the finding, that are looked at: keeps long texts linear."""
+_CAUSED_BY_OTHERS = frozenset({RedFlag.NIGHT_PAIN})
+"""Codes for which "me" does not make it the patient's own sign ("the kids had me up")."""
 _NEVER_FINE_AFTER = frozenset({RedFlag.SELF_HARM, RedFlag.SEVERE_PAIN})
 """Codes that a following "fine" or "ok" does not take back ("I want to die, fine?")."""
 
@@ -50,6 +52,7 @@ class Scope:
     now: re.Pattern[str]
     over: re.Pattern[str]
     hypothetical: re.Pattern[str]
+    asked_of_death: re.Pattern[str]
     if_near: re.Pattern[str]
     opens: re.Pattern[str]
     really: re.Pattern[str]
@@ -91,6 +94,7 @@ def scope_words() -> Scope:
         now=re.compile(history["now"]),
         over=re.compile(history["over"]),
         hypothetical=_whole(asked["hypothetical"]),
+        asked_of_death=_whole(asked["self_harm"]),
         if_near=re.compile(asked["if_near"]),
         opens=re.compile(asked["opens"]),
         really=re.compile(asked["really"]),
@@ -124,7 +128,10 @@ def denial_before(scope: Scope, text: str, first: int, start: int) -> int | None
     return begin + found[-1].start() if reaches else None
 
 
-def _asked_only(scope: Scope, text: str, first: int, last: int, start: int) -> bool:
+def _asked_only(scope: Scope, text: str, first: int, last: int, start: int, code: RedFlag) -> bool:
+    if code is RedFlag.SELF_HARM:
+        # A thought of death counts in whatever mood it is said ("if I were gone ...").
+        return scope.asked_of_death.search(text, first, start) is not None
     if scope.asked_except.search(text, first, start):
         return False
     if scope.hypothetical.search(text[first:start]) or scope.if_near.search(text[max(first, start - 50) : start]):
@@ -185,10 +192,13 @@ def set_aside(
     after = text[end : end + 24]
     return (
         scope.denied_after.match(after) is not None
-        or _asked_only(scope, text, first, last, start)
+        or _asked_only(scope, text, first, last, start, code)
         or _long_over(scope, text[first:last], start - first, end - first)
-        or (scope.own.search(text[whole[0] : whole[1]]) is None and _somebody_else(scope, text[first:start]))
-        or scope.their_part.search(text, max(first, start - 20), end) is not None
+        or (
+            (code in _CAUSED_BY_OTHERS or scope.own.search(text[whole[0] : whole[1]]) is None)
+            and _somebody_else(scope, text[first:start])
+        )
+        or scope.their_part.search(text, max(first, whole[0] - 20), whole[1]) is not None
         or (code is not RedFlag.SELF_HARM and scope.theirs_after.match(after[:16]) is not None)
         or (code not in _NEVER_FINE_AFTER and scope.fine_after.match(after[:20]) is not None)
         or (
