@@ -203,6 +203,13 @@ def _blank_correspondence(session: Session, patient: Patient) -> None:
             .where(IncomingMessage.role == "clinician", about)
         ).all()
     )
+    spoken_of |= set(
+        session.exec(
+            select(IncomingMessage.id).where(
+                IncomingMessage.role == "clinician", IncomingMessage.patient_id == patient.id
+            )
+        ).all()
+    )
     # What a clinician did is written down at the instant at which the message came.
     spoken_of |= set(
         session.exec(
@@ -225,6 +232,11 @@ def _blank_correspondence(session: Session, patient: Patient) -> None:
     spoken_of |= {key for key, text, reading in said if named.search(text) or _names(reading, named)}
     for chunk in _chunks(key for key in spoken_of if key is not None):
         session.execute(update(IncomingMessage).where(col(IncomingMessage.id).in_(chunk)).values(text="", reading=None))
+    session.execute(
+        update(IncomingMessage)
+        .where(IncomingMessage.role == "clinician", IncomingMessage.patient_id == patient.id)
+        .values(patient_id=None)
+    )
     told = session.exec(
         select(OutgoingMessage).where(col(OutgoingMessage.clinician_id).is_not(None), ~func.coalesce(about, False))
     )

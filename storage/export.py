@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from sqlalchemy import func
 from sqlmodel import Session, col, or_, select
 
 from bot.program.values import Evening, Morning
@@ -91,7 +92,14 @@ def patient_record(session: Session, patient_id: int) -> PatientRecord:
         flares=of_patient(FlareRow),
         flags=of_patient(RedFlagRow),
         actions=of_patient(ClinicianAction),
-        received=of_patient(IncomingMessage),
+        received=tuple(
+            session.exec(
+                select(IncomingMessage)
+                # A clinician's message about the patient carries the patient's number too.
+                .where(IncomingMessage.patient_id == patient_id, func.coalesce(IncomingMessage.role, "") != "clinician")
+                .order_by(col(IncomingMessage.id))
+            )
+        ),
         sent=_sent_to(session, patient),
         mornings=records.mornings(session, patient_id, date.min, date.max),
         evenings=records.evenings(session, patient_id, date.min, date.max),

@@ -87,9 +87,13 @@ class Life:
         """The patient says something."""
         return self._message(self.address, text, at, patient_id=self.id, role="patient", reading=reading)
 
-    def clinician_says(self, text: str, at: datetime, answer: str, *, about: bool = True) -> IncomingMessage:
+    def clinician_says(
+        self, text: str, at: datetime, answer: str, *, about: bool = True, patient_id: int | None = None
+    ) -> IncomingMessage:
         """The clinician says something and is answered."""
-        message = self._message(str(self.clinician.address), text, at, patient_id=None, role="clinician", reading=None)
+        message = self._message(
+            str(self.clinician.address), text, at, patient_id=patient_id, role="clinician", reading=None
+        )
         self.tell_clinician(f"reply:{message.id}:1", answer, at, about=about, in_reply_to=message.id)
         return message
 
@@ -262,7 +266,9 @@ class Life:
             people.add_action(
                 self.session, patient_id=self.id, clinician_id=self.clinician.id, kind=kind, details=details, now=at
             )
-        self.clinician_says(f"/note {self.alias} {self.word}", at, f"Kept a note on {self.alias}.")
+        self.clinician_says(
+            f"/note {self.alias} private-{self.word}", at, f"Kept a note on {self.alias}.", patient_id=self.id
+        )
         # Written with the beginning of the alias only: what links it to the patient is the reply.
         self.clinician_says(f"/note {self.alias[:2]} {self.word}", at, "Kept.")
         at += timedelta(minutes=1)

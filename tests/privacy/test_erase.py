@@ -85,7 +85,7 @@ def test_the_words_of_a_clinician_are_emptied_and_the_update_stays_known(databas
         ).all()
         assert [each.text for each in said] == [
             f"/invite {ALIAS}",
-            f"/note {ALIAS} {WORD}",
+            f"/note {ALIAS} private-{WORD}",
             f"/note {ALIAS[:2]} {WORD}",
             "/caseload",
         ]
