@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
+from storage.database import open_database
 from tests.channels.running import Running, running
 from tests.telegram_server import TelegramServer
 
@@ -18,9 +20,18 @@ def server() -> Iterator[TelegramServer]:
         yield opened
 
 
+@pytest.fixture(scope="session")
+def lite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A migrated SQLite file that others are copied from."""
+    path = tmp_path_factory.mktemp("template") / "migrated.sqlite3"
+    open_database(f"sqlite:///{path}").close()
+    return path
+
+
 @pytest.fixture
-def lite_url(tmp_path: Path) -> str:
-    """A fresh SQLite file."""
+def lite_url(tmp_path: Path, lite_template: Path) -> str:
+    """A fresh, migrated SQLite file."""
+    shutil.copy(lite_template, tmp_path / "clinic.sqlite3")
     return f"sqlite:///{tmp_path / 'clinic.sqlite3'}"
 
 
