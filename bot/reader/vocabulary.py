@@ -1,4 +1,4 @@
-"""The vocabulary files, compiled once when they are first needed."""
+"""The vocabulary files, read once when they are first needed."""
 
 from __future__ import annotations
 
@@ -10,86 +10,125 @@ from importlib.resources import files
 from typing import Any
 
 from bot.program.terms import Activity, Exercise, PlanDone, RestPattern
+from bot.reader.phrases import Phrases
+from bot.reader.spelling import Spelling
 
-
-def words_pattern(alternatives: list[str]) -> re.Pattern[str]:
-    """One pattern for whole words or phrases, the longest first."""
-    ordered = sorted(alternatives, key=len, reverse=True)
-    return re.compile(r"(?<![\w'])(?:" + "|".join(ordered) + r")(?!\w)")
-
-
-def _cue(alternatives: list[str]) -> re.Pattern[str]:
-    return re.compile(r"\b(?:" + "|".join(alternatives) + r")\b")
+_STARTS = (
+    "half", "quarter", "a", "an", "the", "another", "one", "whole", "full", "hour", "hours", "twice", "once", "thrice", "each", "either",
+    "both", "every", "per", "apiece", "altogether", "total", "all", "there", "few", "several", "good", "further", "extra", "single",
+)  # fmt: skip
+"""Words with which an amount without a number may begin."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Vocabulary:
-    """Compiled patterns by what they find."""
+    """Everything that the steps of the reader look up."""
 
+    contractions: dict[str, tuple[str, ...]]
+    fixed: dict[str, tuple[str, ...]]
+    """Words that are always meant as other words."""
+    spelling: Spelling
     numbers: dict[str, int]
-    number: re.Pattern[str]
-    not_a_number: re.Pattern[str]
-    """Words before "one" with which it counts nothing ("the second one")."""
-    yesterday: re.Pattern[str]
-    today: re.Pattern[str]
-    correction: re.Pattern[str]
-    no_pain: re.Pattern[str]
-    nothing: re.Pattern[str]
-    settled: re.Pattern[str]
-    spelling: re.Pattern[str]
-    """Every listed misspelling in one pattern; the group that matched, `s0`, `s1` ..., says which of `spelled` is right."""
-    spelled: dict[str, str]
-    figures: re.Pattern[str]
-    activities: dict[Activity, re.Pattern[str]]
-    exercises: dict[Exercise, re.Pattern[str]]
-    rest: dict[RestPattern, re.Pattern[str]]
-    plan: dict[PlanDone, re.Pattern[str]]
-    denied_before: re.Pattern[str]
-    denied_after: re.Pattern[str]
-    first: re.Pattern[str]
-    worst: re.Pattern[str]
-    at_rest: re.Pattern[str]
-    score_cue: re.Pattern[str]
+    multiples: dict[str, int]
+    number_starts: frozenset[str]
+    """Words with which a number in words may begin."""
+    amount_starts: frozenset[str]
+    units: dict[str, tuple[str, float]]
+    other_units: frozenset[str]
+    number_names: frozenset[str]
+    months: frozenset[str]
+    clock_before: frozenset[str]
+    clock_only: frozenset[str]
+    clock_verbs: frozenset[str]
+    not_when: frozenset[str]
+    """Words before "at 4" that speak of pain, not of the time."""
+    range_between: frozenset[str]
+    corrects: frozenset[str]
+    corrects_opens: frozenset[str]
+    not_a_number: frozenset[str]
+    score_cues: frozenset[str]
     score_filler: frozenset[str]
-    other_part: re.Pattern[str]
+    phrases: Phrases
+    """All phrases, each under a label such as "activity walking" or "cue yesterday"."""
+
+
+def _file(name: str) -> str:
+    return files("bot.reader").joinpath("vocabulary", name).read_text(encoding="utf-8")
+
+
+def _labelled(data: dict[str, Any]) -> dict[str, list[str]]:
+    phrases: dict[str, list[str]] = {
+        "figure": data["figures"]["phrases"],
+        "not_loading": data["not_loading"]["phrases"],
+        "not_deeds": data["not_deeds"]["phrases"],
+    }
+    phrases |= {f"activity {Activity(name)}": each for name, each in data["activities"].items()}
+    phrases |= {f"exercise {Exercise(name)}": each for name, each in data["exercises"].items()}
+    rest = data["rest"]
+    phrases |= {f"place {name}": rest[name]["phrases"] for name in ("places", "free", "hurts")}
+    phrases |= {f"rest {name}": rest[name] for name in RestPattern}
+    phrases |= {f"plan {name}": data["plan"][name] for name in PlanDone}
+    phrases |= {f"scope {name}": each for name, each in data["scope"].items()}
+    phrases |= {f"score {name}": each for name, each in data["score"].items() if name not in {"cues", "filler_after"}}
+    phrases |= {f"cue {name}": each for name, each in data["cues"].items()}
+    return phrases
 
 
 @cache
 def vocabulary() -> Vocabulary:
-    """The vocabulary of `vocabulary/words.toml`."""
-    text = files("bot.reader").joinpath("vocabulary", "words.toml").read_text(encoding="utf-8")
-    data: dict[str, Any] = tomllib.loads(text)
-    denied_before = "|".join(sorted(data["negation"]["before"], key=len, reverse=True))
-    score, cues = data["score"], data["cues"]
+    """The vocabulary of the files under `vocabulary/`. Raises `ValueError` or `KeyError` for a file that is not well-formed."""
+    data: dict[str, Any] = tomllib.loads(_file("words.toml"))
+    amounts: dict[str, Any] = tomllib.loads(_file("numbers.toml"))
+    slips: dict[str, Any] = tomllib.loads(_file("spelling.toml"))
+    numbers, multiples, words = amounts["numbers"], amounts["multiples"], amounts["words"]
+    units = {name: (str(kind), float(factor)) for name, (kind, factor) in amounts["units"].items()}
+    phrases = Phrases(_labelled(data))
+    common = [line for line in _file("common_words.txt").splitlines() if not line.startswith("#")]
+    content = {
+        each
+        for group in ("activities", "exercises")
+        for name in data[group]
+        for each in data[group][name]
+        if " " not in each
+    }
+    content |= numbers.keys() | units.keys() | {"heel", "calf", "pain", "worst", "first", "half", "rest"}
+    known = phrases.words | numbers.keys() | multiples.keys() | units.keys()
     return Vocabulary(
-        numbers=data["numbers"],
-        number=re.compile(r"\b(" + "|".join(sorted(data["numbers"], key=len, reverse=True)) + r")\b"),
-        not_a_number=re.compile(r"\b(" + "|".join(cues["not_a_number"]) + r") one\b"),
-        yesterday=_cue(cues["yesterday"]),
-        today=_cue(cues["today"]),
-        correction=_cue(cues["correction"]),
-        no_pain=words_pattern(cues["no_pain"]),
-        nothing=re.compile(r"^\W*(?:" + "|".join(cues["nothing"]) + r")(?: at all)?\W*$"),
-        settled=_cue(cues["settled"]),
-        spelling=re.compile(
-            r"(?<![\w'])(?:" + "|".join(f"(?P<s{n}>{wrong})" for n, wrong in enumerate(data["spelling"])) + r")(?!\w)"
-        ),
-        spelled={f"s{n}": right for n, right in enumerate(data["spelling"].values())},
-        figures=words_pattern(data["figures"]["phrases"]),
-        activities={Activity(name): words_pattern(each) for name, each in data["activities"].items()},
-        exercises={Exercise(name): words_pattern(each) for name, each in data["exercises"].items()},
-        rest={RestPattern(name): words_pattern(each) for name, each in data["rest"].items()},
-        plan={PlanDone(name): words_pattern(each) for name, each in data["plan"].items()},
-        denied_before=re.compile(rf"(?<![\w'])(?:{denied_before})(?:\s+[\w']+){{0,3}}\s*$"),
-        denied_after=re.compile(
-            r"^\s*(?:was|were|is|got)?\s*(?:"
-            + "|".join(re.escape(each) for each in data["negation"]["after"])
-            + r")(?!\w)"
-        ),
-        first=words_pattern(score["first"]),
-        worst=words_pattern(score["worst"]),
-        at_rest=words_pattern(score["rest"]),
-        score_cue=re.compile(r"(?:^|[\s,:;(])(?:" + "|".join(score["cues"]) + r")\s*[:=]?\s*$"),
-        score_filler=frozenset(score["filler_after"]),
-        other_part=words_pattern(score["other_part"]),
+        contractions={wrong: tuple(right.split()) for wrong, right in slips["contractions"].items()},
+        fixed={wrong: tuple(right.split()) for wrong, right in slips["words"].items()},
+        spelling=Spelling(known, common, content),
+        numbers=numbers,
+        multiples=multiples,
+        number_starts=frozenset(numbers) | {"a", "an", "half", "dozen", "couple", "point"},
+        amount_starts=frozenset(_STARTS),
+        units=units,
+        other_units=frozenset(words["other_units"]),
+        number_names=frozenset(words["number_names"]),
+        months=frozenset(words["months"]),
+        clock_before=frozenset(words["clock_before"]),
+        clock_only=frozenset(words["clock_only"]),
+        clock_verbs=frozenset(words["clock_verbs"]),
+        not_when=frozenset(words["not_when"]),
+        range_between=frozenset(words["range_between"]),
+        corrects=frozenset(words["corrects"]),
+        corrects_opens=frozenset(words["corrects_opens"]),
+        not_a_number=frozenset(words["not_a_number"]),
+        score_cues=frozenset(data["score"]["cues"]),
+        score_filler=frozenset(data["score"]["filler_after"]),
+        phrases=phrases,
     )
+
+
+@cache
+def slips_in_running_text() -> tuple[re.Pattern[str], dict[str, str]]:
+    """One pattern for every listed slip in running text; its group that matched says which right spelling is meant."""
+    patterns: dict[str, str] = tomllib.loads(_file("spelling.toml"))["patterns"]
+    one = re.compile(r"(?<![\w'])(?:" + "|".join(f"(?P<s{n}>{wrong})" for n, wrong in enumerate(patterns)) + r")(?!\w)")
+    return one, {f"s{n}": right for n, right in enumerate(patterns.values())}
+
+
+@cache
+def words_with_digits() -> dict[str, str]:
+    """Words typed with a digit in them ("b4")."""
+    mixed: dict[str, str] = tomllib.loads(_file("spelling.toml"))["mixed"]
+    return mixed

@@ -1,0 +1,149 @@
+"""A reply ready to be read: its tokens, amounts, the phrases of the vocabulary in it, and where sentences and clauses end."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from dataclasses import dataclass, field
+
+from bot.program.terms import About, Asked
+from bot.reader.phrases import Found
+from bot.reader.quantities import Quantity, quantities
+from bot.reader.reading import Evidence
+from bot.reader.tokens import Kind, Token, Tokens, tokenised
+from bot.reader.vocabulary import Vocabulary, vocabulary
+
+_FAR = 60
+"""Tokens on each side in which words of time are looked for."""
+_STOPS = frozenset({".", ";", "?"})
+_PAUSES = frozenset({",", "-", ":"})
+
+
+@dataclass(slots=True)
+class Reply:
+    """What the later steps share. `used` marks amounts that have a meaning already."""
+
+    asked: Asked
+    words: Vocabulary
+    tokens: Tokens
+    row: list[Token]
+    amounts: list[Quantity]
+    phrases: dict[str, list[Found]]
+    sentence: list[int]
+    """For each token the number of its sentence."""
+    clause: list[int]
+    """For each token the number of its clause: commas, dashes and words such as "but" begin a new one."""
+    used: set[int] = field(default_factory=set)
+    evidence: list[Evidence] = field(default_factory=list)
+    starts: dict[str, frozenset[int]] = field(default_factory=dict)
+
+    def text(self, at: int) -> str:
+        return self.row[at].text if 0 <= at < len(self.row) else ""
+
+    def said(self, first: int, last: int) -> list[str]:
+        return [each.text for each in self.row[max(0, first) : last]]
+
+    def found(self, label: str) -> list[Found]:
+        return self.phrases.get(label, [])
+
+    def within(self, label: str, first: int, last: int) -> list[Found]:
+        """The phrases of a label that lie between two tokens."""
+        all_of = self.phrases.get(label)
+        if not all_of:
+            return []
+        at = bisect_right(all_of, first - 1, key=lambda each: each.first)
+        found: list[Found] = []
+        while at < len(all_of) and all_of[at].first < last:
+            if all_of[at].last <= last:
+                found.append(all_of[at])
+            at += 1
+        return found
+
+    def note(self, what: str, first: int, last: int) -> None:
+        """Keep the words that a field of the reading came from."""
+        words = self.tokens.words(first, last)
+        if words:
+            start = self.row[first].start
+            self.evidence.append(Evidence(field=what, words=words, start=start, end=start + len(words)))
+
+    def amounts_within(self, first: int, last: int) -> list[Quantity]:
+        """The amounts that begin between two tokens."""
+        at = bisect_left(self.amounts, first, key=lambda each: each.first)
+        found: list[Quantity] = []
+        while at < len(self.amounts) and self.amounts[at].first < last:
+            found.append(self.amounts[at])
+            at += 1
+        return found
+
+    def day_at(self, at: int) -> About:
+        """The day that the words at a place speak of, by the nearest word of time in the sentence."""
+        first, last = self.sentence_spans[self.sentence[at]]
+        first, last = max(first, at - _FAR), min(last, at + _FAR)
+        yesterdays = self.within("cue yesterday", first, last)
+        if not yesterdays:
+            return About.TODAY
+        todays = self.within("cue today", first, last)
+        if not todays:
+            return About.YESTERDAY
+        near = min(abs(at - each.first) for each in yesterdays)
+        return About.YESTERDAY if near <= min(abs(at - each.first) for each in todays) else About.TODAY
+
+    sentence_spans: list[tuple[int, int]] = field(default_factory=list)
+
+
+def _without_figures(found: list[Found], size: int) -> dict[str, list[Found]]:
+    taken = bytearray(size)
+    for each in found:
+        if each.label == "figure":
+            for at in range(each.first, each.last):
+                taken[at] = 1
+    phrases: dict[str, list[Found]] = {}
+    for each in found:
+        if each.label == "figure" or not any(taken[each.first : each.last]):
+            phrases.setdefault(each.label, []).append(each)
+    return phrases
+
+
+def _parts(row: list[Token], turns: frozenset[int]) -> tuple[list[int], list[int]]:
+    sentences: list[int] = []
+    clauses: list[int] = []
+    sentence = clause = 0
+    for at, token in enumerate(row):
+        if at in turns:
+            clause += 1
+        sentences.append(sentence)
+        clauses.append(clause)
+        if token.kind is Kind.MARK:
+            if token.text in _STOPS:
+                sentence += 1
+                clause += 1
+            elif token.text in _PAUSES:
+                clause += 1
+    return sentences, clauses
+
+
+def prepared(text: str, asked: Asked) -> Reply:
+    """Take a message apart. Linear in its length; never raises."""
+    words = vocabulary()
+    tokens = tokenised(text, words)
+    row = tokens.all
+    found = words.phrases.find([each.text for each in row], [each.kind is Kind.NUMBER for each in row])
+    phrases = _without_figures(found, len(row))
+    turns = frozenset(each.first for each in phrases.get("scope turns", []))
+    sentence, clause = _parts(row, turns)
+    spans: list[tuple[int, int]] = []
+    for at, number in enumerate(sentence):
+        if number == len(spans):
+            spans.append((at, at + 1))
+        else:
+            spans[number] = (spans[number][0], at + 1)
+    return Reply(
+        asked=asked,
+        words=words,
+        tokens=tokens,
+        row=row,
+        amounts=quantities(tokens, words),
+        phrases=phrases,
+        sentence=sentence,
+        clause=clause,
+        sentence_spans=spans,
+    )

@@ -1,0 +1,314 @@
+"""A reply as a row of tokens: words, numbers and marks, contractions taken apart, spelling put right, number words read."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from enum import IntEnum
+
+from bot.reader.normalise import plain_characters
+from bot.reader.vocabulary import Vocabulary
+
+_LEX = re.compile(
+    r"(?P<n>\d{1,3}(?:,\d{3})+(?!\d)(?:\.\d+)?|\d{1,9}(?:\.\d{1,9})?|(?<![\w.])\.\d{1,9})"
+    r"|(?P<w>[^\W\d_]+(?:'[^\W\d_]+)*)|(?P<m>\.+|[^\w\s])"
+)
+_ENDS = frozenset({".", "!", "?", ";"})
+_KEPT = frozenset(",:-/£$€°%'\"#")
+_MARKS = {"!": ".", "(": ",", ")": ",", "[": ",", "]": ",", "=": ":", "*": "x", "~": "", "…": ".", "|": ";", "•": ";"}
+_WORDS = {
+    "&": "and",
+    "+": "and",
+    "@": "at",
+    "❌": "notdone",
+    "✖": "notdone",
+    "✗": "notdone",
+    "✘": "notdone",
+    "🚫": "notdone",
+    "✅": "done",
+    "✔": "done",
+    "☑": "done",
+    "✓": "done",
+}
+
+
+class Kind(IntEnum):
+    """What a token is."""
+
+    WORD = 0
+    NUMBER = 1
+    MARK = 2
+
+
+@dataclass(slots=True)
+class Token:
+    """One token with its place in the normalised text. A number has a value; `raw` is how it was written."""
+
+    kind: Kind
+    text: str
+    start: int
+    end: int
+    glued: bool
+    """Nothing stands between it and the token before."""
+    value: float = 0.0
+    raw: str = ""
+    by_words: bool = False
+    """A number written in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tokens:
+    """The normalised text and its tokens."""
+
+    text: str
+    all: list[Token]
+
+    def words(self, first: int, last: int) -> str:
+        """The words of the reply from token `first` up to `last`."""
+        if first >= last or first >= len(self.all):
+            return ""
+        return self.text[self.all[first].start : self.all[min(last, len(self.all)) - 1].end].strip()
+
+
+def _number(text: str) -> float:
+    return float(text.replace(",", ""))
+
+
+def _lexed(text: str, words: Vocabulary) -> list[Token]:
+    tokens: list[Token] = []
+    end = -1
+    contractions, fixed, corrected = words.contractions, words.fixed, words.spelling.corrected
+    for found in _LEX.finditer(text):
+        start, last = found.span()
+        glued = start == end
+        end = last
+        piece = found[0]
+        if found.lastgroup == "n":
+            tokens.append(Token(Kind.NUMBER, piece, start, last, glued, _number(piece), piece))
+            _decimal_comma(tokens, text)
+            continue
+        if found.lastgroup == "m":
+            mark = _MARKS.get(piece, piece)
+            if (
+                mark[:1] == "."
+                and glued
+                and tokens
+                and tokens[-1].text == "no"
+                and text[last : last + 4].lstrip().startswith("of")
+            ):
+                tokens[-1].text = "number"
+            elif mark[:1] == ".":
+                tokens.append(Token(Kind.MARK, ".", start, last, glued))
+            elif mark == "-":
+                _dash(tokens, text, start, last, glued)
+            elif mark in _WORDS:
+                tokens.append(Token(Kind.WORD, _WORDS[mark], start, last, glued))
+            elif mark == "x":
+                tokens.append(Token(Kind.WORD, "x", start, last, glued))
+            elif mark in _ENDS or mark in _KEPT:
+                tokens.append(Token(Kind.MARK, mark, start, last, glued))
+            elif mark and ord(mark[0]) >= 0x2190 and tokens and tokens[-1].text != ",":
+                # A picture parts what stands around it.
+                tokens.append(Token(Kind.MARK, ",", start, last, glued))
+            continue
+        for part in fixed.get(piece) or contractions.get(piece) or _apart(piece):
+            if "'" in part or len(part) < 4:
+                tokens.append(Token(Kind.WORD, part, start, last, glued))
+                continue
+            for word in corrected(part):
+                tokens.append(Token(Kind.WORD, word, start, last, glued))
+    return tokens
+
+
+def _decimal_comma(tokens: list[Token], text: str) -> None:
+    """ "3,5" and "38,5" are written so on the continent; "3,4" is two numbers."""
+    if len(tokens) < 3 or tokens[-2].text != "," or not (tokens[-1].glued and tokens[-2].glued):
+        return
+    whole, part = tokens[-3], tokens[-1]
+    follows = text[part.end : part.end + 4].lstrip()
+    if whole.kind is not Kind.NUMBER or "." in whole.raw or len(part.raw) != 1:
+        return
+    if part.raw == "5" or whole.value > 10 or follows.startswith(("km", "on ", "/", "h ", "kil")):
+        raw = f"{whole.raw}.{part.raw}"
+        tokens[-3:] = [Token(Kind.NUMBER, raw, whole.start, part.end, whole.glued, float(raw), raw)]
+
+
+def _dash(tokens: list[Token], text: str, start: int, last: int, glued: bool) -> None:
+    """A hyphen inside a word is a gap; between or before numbers, or with blanks around it, it is a mark."""
+    before, after = text[start - 1 : start], text[last : last + 1]
+    if before.isalpha() and after.isalpha():
+        return
+    if before.isdigit() and after.isalpha():
+        return
+    if tokens and tokens[-1].text in {"under", "over"} and glued:
+        return
+    if before.isalpha() and after.isdigit() and len(tokens) and tokens[-1].kind is Kind.WORD:
+        tokens.append(Token(Kind.MARK, ":", start, last, glued))
+        return
+    tokens.append(Token(Kind.MARK, "-", start, last, glued))
+
+
+def _apart(word: str) -> tuple[str, ...]:
+    if "'" not in word:
+        return (word,)
+    stem, _, tail = word.rpartition("'")
+    if tail == "t" and stem.endswith("n"):
+        return stem[:-1], "not"
+    ending = {"m": "am", "re": "are", "ve": "have", "ll": "will", "d": "would", "s": "is"}.get(tail)
+    return (stem, ending) if ending else (word.replace("'", ""),)
+
+
+class _Composer:
+    """Puts number words, and digits with "hundred", "point", "and a half", together."""
+
+    def __init__(self, tokens: list[Token], words: Vocabulary) -> None:
+        self.tokens = tokens
+        self.words = words
+        self.out: list[Token] = []
+
+    def word(self, at: int) -> str:
+        return self.tokens[at].text if at < len(self.tokens) and self.tokens[at].kind is Kind.WORD else ""
+
+    def digits(self, at: int) -> float | None:
+        if at < len(self.tokens) and self.tokens[at].kind is Kind.NUMBER:
+            return self.tokens[at].value
+        return None
+
+    def small(self, at: int) -> tuple[float, int] | None:
+        """A number below a hundred in words, or digits."""
+        value = self.digits(at)
+        if value is not None:
+            return value, at + 1
+        one = self.words.numbers.get(self.word(at))
+        if one is None:
+            return None
+        if 20 <= one <= 90:
+            unit = self.words.numbers.get(self.word(at + 1), 0)
+            if 1 <= unit <= 9:
+                return one + unit, at + 2
+            # "twenty and four hours"
+            unit = self.words.numbers.get(self.word(at + 2), 0)
+            if self.word(at + 1) == "and" and 1 <= unit <= 9 and self.word(at + 3) in self.words.units:
+                return one + unit, at + 3
+        return float(one), at + 1
+
+    def cardinal(self, at: int) -> tuple[float, int] | None:
+        """A whole number with hundreds, thousands, dozens."""
+        first = self.small(at)
+        if first is None:
+            multiple = self.words.multiples.get(self.word(at + 1))
+            if self.word(at) in {"a", "an"} and multiple is not None and not self.word(at + 1).endswith("s"):
+                first = (1.0, at + 1)
+            elif self.word(at) == "half" and self.word(at + 1) in {"a", "of"} and self.word(at + 2) == "dozen":
+                return 6.0, at + 3
+            elif self.word(at) == "dozen":
+                return 12.0, at + 1
+            elif self.word(at) == "couple" or (self.word(at) == "a" and self.word(at + 1) == "couple"):
+                last = at + 1 if self.word(at) == "couple" else at + 2
+                last += self.word(last) == "of"
+                if self.word(last) not in self.words.multiples:
+                    return (2.0, last) if self.word(last) in self.words.units else None
+                first = (2.0, last)
+            else:
+                return None
+        value, at = first
+        total, part, scale = 0.0, value, 1
+        seen = False
+        while (multiple := self.words.multiples.get(self.word(at))) is not None:
+            seen = True
+            if multiple >= 1000:
+                total, part = total + (part or 1) * multiple, 0.0
+            else:
+                part = (part or 1) * multiple
+            at += 1
+            at += self.word(at) == "of" and multiple in {12, 100}
+            scale = multiple
+            joined = at + 1 if self.word(at) == "and" and scale != 12 else at
+            following = self.small(joined) if scale != 12 else None
+            if following is None or following[0] >= scale or not float(following[0]).is_integer():
+                if self.word(at) in self.words.multiples:
+                    continue
+                break
+            after = self.word(following[1])
+            if (
+                joined == at
+                and after not in self.words.units
+                and after not in self.words.multiples
+                and self.digits(joined)
+            ):
+                break
+            part, at = part + following[0], following[1]
+        return (total + part if seen else value), at
+
+    def number(self, at: int) -> tuple[float, int] | None:
+        """A number with what follows the point, and halves."""
+        whole = self.cardinal(at)
+        if whole is None:
+            if self.word(at) == "point" and (tail := self.small(at + 1)) is not None and tail[0] >= 1:
+                return float(f"0.{tail[0]:.0f}"), tail[1]
+            return None
+        value, last = whole
+        if self.word(last) == "point" and (tail := self.small(last + 1)) is not None and float(tail[0]).is_integer():
+            decimals, end = f"{tail[0]:.0f}", tail[1]
+            value, last = float(f"{value:.0f}.{decimals}"), end
+            multiple = self.words.multiples.get(self.word(last))
+            return (value * multiple, last + 1) if multiple is not None and multiple > 12 else (value, last)
+        return self.with_half(value, last)
+
+    def with_half(self, value: float, last: int) -> tuple[float, int]:
+        if not float(value).is_integer():
+            return value, last
+        # "10 1/2", "1/2" after a number
+        top, bottom = self.digits(last), self.digits(last + 2)
+        if top is not None and bottom and self._slash(last + 1) and top < bottom and not self.tokens[last].glued:
+            if bottom in {2, 3, 4} and self.tokens[last + 1].glued:
+                return value + top / bottom, last + 3
+            return value, last
+        joined = last
+        if self.word(joined) in {"and", "n", "an"}:
+            joined += 1
+            if self.word(joined) == "a":
+                joined += 1
+            if self.word(joined) == "half":
+                return value + 0.5, joined + 1
+            if self.word(joined) == "quarter":
+                return value + 0.25, joined + 1
+            if self.word(joined) in {"three", "3"} and self.word(joined + 1) == "quarters":
+                return value + 0.75, joined + 2
+            if self.word(joined) == "bit" and self.word(joined - 1) == "a":
+                return value, joined + 1
+        return value, last
+
+    def _slash(self, at: int) -> bool:
+        return at < len(self.tokens) and self.tokens[at].text == "/"
+
+    def composed(self) -> list[Token]:
+        at = 0
+        tokens = self.tokens
+        while at < len(tokens):
+            token = tokens[at]
+            made = None
+            if token.kind is Kind.NUMBER or token.text in self.words.number_starts:
+                before = self.out[-1].text if self.out else ""
+                if not (token.text == "one" and before in self.words.not_a_number):
+                    made = self.number(at)
+            if made is None:
+                self.out.append(token)
+                at += 1
+                continue
+            value, last = made
+            if last == at + 1 and token.kind is Kind.NUMBER:
+                self.out.append(token)
+            else:
+                text = str(int(value)) if float(value).is_integer() else f"{value:g}"
+                end = tokens[last - 1].end
+                by_words = token.kind is not Kind.NUMBER
+                self.out.append(Token(Kind.NUMBER, text, token.start, end, token.glued, value, text, by_words))
+            at = last
+        return self.out
+
+
+def tokenised(text: str, words: Vocabulary) -> Tokens:
+    """The reply as tokens. Linear in the length of the text; never raises."""
+    plain = plain_characters(text)
+    return Tokens(plain, _Composer(_lexed(plain, words), words).composed())
