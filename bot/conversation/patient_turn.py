@@ -162,6 +162,15 @@ class PatientTurn:
             # Read without the dates, which would put the sign beside them into the past.
             self.take_in_signs(_ISO_DATE.sub(" ", text))
             return True
+        if (
+            intent == "no"
+            and not self.memory.get("waiting")
+            and self._slot() is Asked.ANY
+            and not self.days.open_codes()
+        ):
+            # The morning's last question was whether anything is new.
+            self.say(asking.nothing_new())
+            return True
         if intent in {"yes", "no", "nothing_done", None}:
             return False
         if intent == "undo":

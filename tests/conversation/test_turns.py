@@ -183,3 +183,11 @@ def test_a_late_evening_prompt_is_not_followed_by_a_nudge_at_night(room: Room) -
         people.patient_by_id(session, room.patient_id).evening_time = "20:00"
     room.say(1, "07:10", "4, on and off")
     assert len(room.tick_until(room.at(2, "06:59"))) == 1
+
+
+def test_a_no_to_whether_anything_is_new_is_taken_as_one() -> None:
+    room = Room(open_database("sqlite://"))
+    room.say(1, "07:10", "4, on and off")
+    assert "nothing new" in room.say(1, "07:11", "no")
+    room.say(1, "19:40", "all done")
+    assert "nothing new" not in room.say(1, "19:41", "no"), "the worst pain was asked"

@@ -96,6 +96,11 @@ def thanks() -> str:
     return "You are welcome. Take care of that foot."
 
 
+def nothing_new() -> str:
+    """A "no" when nothing is open: nothing is new or worrying."""
+    return "Good, nothing new then. Tell me at any hour if that changes."
+
+
 def small_talk() -> str:
     """Answer to a greeting or a chat."""
     return 'Hello! I am the check-in bot for your heel. You can ask for your "plan", or tell me how the foot is.'
