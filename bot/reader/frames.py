@@ -19,7 +19,7 @@ from typing import Any
 
 from bot.program.terms import RedFlag
 
-TOKEN = re.compile(r"'s\b|\d+|[^\W\d]+(?:'(?!s\b)[^\W\d]+)*|[^\w\s]")
+TOKEN = re.compile(r"'s\b|\d+|[^\W\d]+(?:'(?!s\b)[^\W\d]+)*|#+|[^\w\s]")
 _GAP = 6
 """Words that may stand between two neighbours of a frame, unless the frame says otherwise ("~9")."""
 _LONGEST_PREFIX = 16

@@ -27,7 +27,9 @@ class _Spelling:
     right: tuple[str, ...]
     leave: frozenset[str]
     join: frozenset[str]
-    fixed: tuple[tuple[re.Pattern[str], str], ...]
+    fixed: re.Pattern[str]
+    """Every listed slip in one pattern; the group that matched, `f0`, `f1` ..., says which of `fixed_to` is right."""
+    fixed_to: dict[str, str]
 
 
 @cache
@@ -47,10 +49,10 @@ def _spelling() -> _Spelling:
         right=tuple(sorted(right)),
         leave=frozenset({*common, *known, *with_endings, *data["leave"]}),
         join=frozenset({*signs().words, *data["right"], *data["little_words"]}),
-        fixed=tuple(
-            (re.compile(r"(?<![\w'])(?:" + wrong + r")(?!\w)"), right_word)
-            for wrong, right_word in data["fixed"].items()
+        fixed=re.compile(
+            r"(?<![\w'])(?:" + "|".join(f"(?P<f{n}>{wrong})" for n, wrong in enumerate(data["fixed"])) + r")(?!\w)"
         ),
+        fixed_to={f"f{n}": right_word for n, right_word in enumerate(data["fixed"].values())},
     )
 
 
@@ -67,8 +69,7 @@ def spelt(text: str) -> str:
             seen[word] = _nearest(spelling, word)
         return seen[word]
 
-    for wrong, word in spelling.fixed:
-        text = wrong.sub(word, text)
+    text = spelling.fixed.sub(lambda found: spelling.fixed_to[found.lastgroup or ""], text)
     return _WORD.sub(right, text)
 
 
