@@ -73,7 +73,7 @@ class _Chart:
         weeks = week_of(self.days[-1].number) if self.days else 1
         self.last = max(_LEAST_DAYS, weeks * _WEEK)
         self.line = look.text / 72 * 1.5
-        self.margin = width_of(figure, "Rest days ", look.small) / DPI + look.text / 72 * 1.4
+        self.margin = width_of("Rest days ", look.small) / DPI + look.text / 72 * 1.4
 
     def axes(self, top: float, height: float) -> Axes:
         """A row of the chart, `top` inches below the box's upper edge."""
@@ -272,7 +272,7 @@ class _Chart:
             following = groups[at + 1][0] if at + 1 < len(groups) else self.last + 0.6
             taken = last + space
             for words in wording.flag_group(flags):
-                width = width_of(self.figure, words, size) / step + space
+                width = width_of(words, size) / step + space
                 if last + space + width <= following - space:
                     write(axes, last + space, 0.47, words, size, vertical="center")
                     taken = last + space + width
@@ -340,7 +340,7 @@ class _Chart:
             if minutes <= top:
                 continue
             text = f"{minutes:.0f}"
-            width = width_of(self.figure, text, look.small)
+            width = width_of(text, look.small)
             place = number * self.pixels_a_day(axes)
             if place - taken > width * 1.3:
                 taken = place
@@ -348,9 +348,7 @@ class _Chart:
                 label.set_bbox({"facecolor": "white", "edgecolor": marks.DARK, "pad": 1.0, "linewidth": 0.5})
                 label.set_zorder(5)
         tall = float(axes.get_window_extent().height)
-        fits = [
-            text for text in (wording.AXIS_WALK, wording.AXIS_MINUTES) if width_of(self.figure, text, look.text) < tall
-        ]
+        fits = [text for text in (wording.AXIS_WALK, wording.AXIS_MINUTES) if width_of(text, look.text) < tall]
         axes.set_ylabel(fits[0] if fits else "", fontsize=look.text)
         axes.yaxis.get_major_locator().set_params(integer=True, nbins=4)  # type: ignore[attr-defined]
 
@@ -364,7 +362,7 @@ class _Chart:
         """The weeks' numbers and dates below the lowest row, as many as have room."""
         size = self.look.small
         step_pixels = self.pixels_a_day(axes) * _WEEK
-        widest = max(width_of(self.figure, text, size) for text in ("week 24", "28 Mar")) + size * 0.9
+        widest = max(width_of(text, size) for text in ("week 24", "28 Mar")) + size * 0.9
         every = next((each for each in _WEEK_STEPS if each * step_pixels >= widest), _WEEK_STEPS[-1])
         for week in range(1, self.last // _WEEK + 1, every):
             number = (week - 1) * _WEEK + 1
@@ -372,7 +370,7 @@ class _Chart:
             if self.history.start is not None:
                 text += "\n" + wording.short_date(self.history.start + timedelta(days=number - 1))
             place = axes.transAxes.inverted().transform(axes.transData.transform((number - 0.5, 0)))[0]
-            if place + width_of(self.figure, text, size) / axes.get_window_extent().width > 1.02:
+            if place + width_of(text, size) / axes.get_window_extent().width > 1.02:
                 continue
             # In points below the axis, whatever the row's height.
             axes.annotate(
@@ -448,12 +446,12 @@ class _Chart:
 
     def has_room(self, text: str, days: int, day_width: float) -> bool:
         """Whether a block of so many days has room for the text."""
-        return width_of(self.figure, text, self.look.small) + self.look.small * 0.9 <= days * day_width
+        return width_of(text, self.look.small) + self.look.small * 0.9 <= days * day_width
 
     def key_columns(self, key: Sequence[tuple[object, str]]) -> int:
         """Columns of the key that have room."""
         handle = self.look.small / 72 * DPI * 2.6
-        widest = max((width_of(self.figure, words, self.look.small) for _, words in key), default=1) + handle
+        widest = max((width_of(words, self.look.small) for _, words in key), default=1) + handle
         return max(1, min(6, int(self.width * DPI // widest)))
 
     def legend(self, key: Sequence[tuple[object, str]], top: float) -> None:
@@ -520,15 +518,13 @@ def clinician_figure(history: History) -> Figure:
     figure = new_figure(PHONE_WIDTH, CHART_HEIGHT)
     room = (PHONE_WIDTH - 0.4) * DPI
     weeks = wording.chart_weeks(history)
-    room_for_name = room - width_of(figure, weeks, look.title, bold=True)
-    title = (
-        shortened(figure, drawable(wording.shown_alias(history.alias)), look.title, room_for_name, bold=True) + weeks
-    )
+    room_for_name = room - width_of(weeks, look.title, bold=True)
+    title = shortened(drawable(wording.shown_alias(history.alias)), look.title, room_for_name, bold=True) + weeks
     write(figure, 0.2 / PHONE_WIDTH, 1 - 0.38 / CHART_HEIGHT, title, look.title, bold=True)
     below = wording.chart_subtitle(history)
     write(
         figure, 0.2 / PHONE_WIDTH, 1 - 0.68 / CHART_HEIGHT,
-        shortened(figure, below, look.text, room), look.text, grey=marks.DARK,
+        shortened(below, look.text, room), look.text, grey=marks.DARK,
     )  # fmt: skip
     draw_chart(figure, (0.12, 0.1, PHONE_WIDTH - 0.22, CHART_HEIGHT - 0.98), history, look)
     return figure
@@ -540,10 +536,10 @@ def patient_figure(history: History) -> Figure:
     figure = new_figure(PHONE_WIDTH, PICTURE_HEIGHT)
     room = (PHONE_WIDTH - 0.5) * DPI
     y = PICTURE_HEIGHT - 0.45
-    for line in wrapped(figure, drawable(wording.picture_headline(history)), look.title, room, bold=True):
+    for line in wrapped(drawable(wording.picture_headline(history)), look.title, room, bold=True):
         write(figure, 0.25 / PHONE_WIDTH, y / PICTURE_HEIGHT, line, look.title, bold=True)
         y -= look.title / 72 * 1.35
-    caution = wrapped(figure, drawable(wording.picture_caution(history)), look.text, room)
+    caution = wrapped(drawable(wording.picture_caution(history)), look.text, room)
     line_height = look.text / 72 * 1.45
     foot = 0.22 + line_height * len(caution)
     for at, line in enumerate(caution):
@@ -594,7 +590,7 @@ def _draw_picture(figure: Figure, history: History, look: Look, *, bottom: float
             [first - 0.35, end + 0.35], [found.median] * 2,
             color=marks.BAND, linewidth=look.dot * 2.4, solid_capstyle="butt", zorder=3,
         )  # fmt: skip
-    widest = width_of(figure, "week 24", look.text) + look.text
+    widest = width_of("week 24", look.text) + look.text
     every = next((each for each in _WEEK_STEPS if each * _WEEK * pixels >= widest), _WEEK_STEPS[-1])
     weeks = list(range(1, last // _WEEK + 1, every))
     axes.set_xticks([(week - 1) * _WEEK + 4 for week in weeks], [f"week {week}" for week in weeks])

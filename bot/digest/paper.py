@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import io
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 import matplotlib
 from matplotlib import font_manager
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.backends.backend_agg import FigureCanvasAgg, RendererAgg
 from matplotlib.figure import Figure
 from matplotlib.font_manager import FontProperties
 from matplotlib.ft2font import FT2Font
@@ -62,45 +62,53 @@ def drawable(text: str) -> str:
     )
 
 
-def width_of(figure: Figure, text: str, size: float, *, bold: bool = False) -> float:
-    """Width in pixels, of the widest line."""
-    renderer = figure.canvas.get_renderer()  # type: ignore[attr-defined]
+@cache
+def _ruler() -> RendererAgg:
+    return RendererAgg(8, 8, DPI)
+
+
+@lru_cache(maxsize=8192)
+def _line_width(line: str, size: float, bold: bool) -> float:
     font = FontProperties(family=FONT, size=size, weight="bold" if bold else "normal")
-    return max(
-        (renderer.get_text_width_height_descent(line, font, ismath=False)[0] for line in text.splitlines()),
-        default=0.0,
-    )
+    return float(_ruler().get_text_width_height_descent(line, font, ismath=False)[0])
 
 
-def shortened(figure: Figure, text: str, size: float, room: float, *, bold: bool = False) -> str:
+def width_of(text: str, size: float, *, bold: bool = False) -> float:
+    """Width in pixels at 150 dots an inch, of the widest line."""
+    return max((_line_width(line, size, bold) for line in text.splitlines()), default=0.0)
+
+
+def shortened(text: str, size: float, room: float, *, bold: bool = False) -> str:
     """The text, cut with an ellipsis so that it is at most `room` pixels wide."""
-    if width_of(figure, text, size, bold=bold) <= room:
+    if width_of(text, size, bold=bold) <= room:
         return text
     low, high = 0, len(text)
     while low < high:
         middle = (low + high + 1) // 2
-        if width_of(figure, text[:middle].rstrip() + ELLIPSIS, size, bold=bold) <= room:
+        if width_of(text[:middle].rstrip() + ELLIPSIS, size, bold=bold) <= room:
             low = middle
         else:
             high = middle - 1
     return text[:low].rstrip() + ELLIPSIS
 
 
-def wrapped(figure: Figure, text: str, size: float, room: float, *, bold: bool = False) -> list[str]:
+def wrapped(text: str, size: float, room: float, *, bold: bool = False) -> list[str]:
     """The text in lines of at most `room` pixels; a word that is longer than a line is cut."""
+    blank = width_of("a b", size, bold=bold) - width_of("ab", size, bold=bold)
     lines: list[str] = []
     for paragraph in text.splitlines() or [""]:
-        line = ""
+        line: list[str] = []
+        taken = 0.0
         for word in paragraph.split(" "):
-            longer = f"{line} {word}" if line else word
-            if line and width_of(figure, longer, size, bold=bold) > room:
-                lines.append(line)
-                line = word
-            else:
-                line = longer
-            if width_of(figure, line, size, bold=bold) > room:
-                line = shortened(figure, line, size, room, bold=bold)
-        lines.append(line)
+            width = width_of(word, size, bold=bold)
+            if line and taken + blank + width > room:
+                lines.append(" ".join(line))
+                line, taken = [], 0.0
+            if width > room:
+                word, width = shortened(word, size, room, bold=bold), room
+            taken += width + (blank if line else 0.0)
+            line.append(word)
+        lines.append(" ".join(line))
     return lines
 
 

@@ -37,8 +37,8 @@ class _Page:
         self.room = (WIDTH - 2 * _MARGIN) * DPI
         self.line = PAGE.text / 72 * 1.42
         write(self.figure, _MARGIN / WIDTH, 0.32 / HEIGHT, wording.PDF_FOOT, PAGE.small, grey=marks.DARK)
-        room = self.room - width_of(self.figure, wording.PDF_FOOT, PAGE.small) - 20
-        cut = shortened(self.figure, drawable(place), PAGE.small, room)
+        room = self.room - width_of(wording.PDF_FOOT, PAGE.small) - 20
+        cut = shortened(drawable(place), PAGE.small, room)
         write(self.figure, 1 - _MARGIN / WIDTH, 0.32 / HEIGHT, cut, PAGE.small, right=True, grey=marks.DARK)
 
     @property
@@ -48,7 +48,7 @@ class _Page:
 
     def heading(self, text: str) -> None:
         self.y -= PAGE.title / 72
-        cut = shortened(self.figure, drawable(text), PAGE.title, self.room, bold=True)
+        cut = shortened(drawable(text), PAGE.title, self.room, bold=True)
         write(self.figure, _MARGIN / WIDTH, self.y / HEIGHT, cut, PAGE.title, bold=True)
         self.y -= 0.07
 
@@ -58,7 +58,7 @@ class _Page:
         self.y -= 0.02
 
     def lines_of(self, text: str, indent: float = 0.0) -> list[str]:
-        return wrapped(self.figure, drawable(text), PAGE.text, self.room - indent * DPI)
+        return wrapped(drawable(text), PAGE.text, self.room - indent * DPI)
 
     def text(self, text: str, indent: float = 0.0) -> None:
         for line in self.lines_of(text, indent):
@@ -76,7 +76,7 @@ class _Page:
         x = 0.0
         for cell, width in zip(cells, widths, strict=True):
             room = width * self.room - PAGE.text * 0.8
-            cut = shortened(self.figure, drawable(cell), PAGE.text, room, bold=bold)
+            cut = shortened(drawable(cell), PAGE.text, room, bold=bold)
             write(self.figure, (_MARGIN + x * self.room / DPI) / WIDTH, self.y / HEIGHT, cut, PAGE.text, bold=bold)
             x += width
 
