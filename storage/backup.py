@@ -299,8 +299,8 @@ def _verify(path: Path) -> Manifest:
         raise BackupError(f"There is no file {path}.") from None
     except zipfile.BadZipFile as problem:
         # A broken checksum inside is told in the same way as no zip at all.
-        found = "is damaged" if zipfile.is_zipfile(path) else f"is no {FORMAT}, or damaged"
-        raise BackupError(f"{path} {found} ({problem}). Use another backup.") from None
+        what = "is damaged" if zipfile.is_zipfile(path) else f"is no {FORMAT}, or damaged"
+        raise BackupError(f"{path} {what} ({problem}). Use another backup.") from None
     except (OSError, EOFError, KeyError, ValueError, TypeError, AttributeError, zlib.error) as problem:
         raise BackupError(f"{path} is damaged ({problem}). Use another backup.") from None
     return manifest

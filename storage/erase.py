@@ -35,6 +35,8 @@ GOODBYE = "goodbye"
 """The kind of the last message to or about an erased patient: it goes away itself once it is sent."""
 KEEP_STRANGERS = timedelta(days=30)
 """What people wrote who were never let in, and what they were answered."""
+_PATIENTS_A_BATCH = 10
+"""Each is looked for in all that clinicians wrote, and nobody else writes to an SQLite file meanwhile."""
 _OVER = ("ended", "left", "invited")
 _OVER_ACTIONS = ("end", "left")
 _ERASED = "(erased)"
@@ -78,17 +80,17 @@ def erase_patient(session: Session, patient_id: int, now: datetime) -> None:
     for channel, address in addresses:
         session.execute(
             delete(OutgoingMessage).where(
-                OutgoingMessage.channel == channel,
-                OutgoingMessage.address == address,
+                col(OutgoingMessage.channel) == channel,
+                col(OutgoingMessage.address) == address,
                 col(OutgoingMessage.patient_id).is_(None),
                 col(OutgoingMessage.clinician_id).is_(None),
-                OutgoingMessage.kind != GOODBYE,
+                col(OutgoingMessage.kind) != GOODBYE,
             )
         )
         session.execute(
             delete(IncomingMessage).where(
-                IncomingMessage.channel == channel,
-                IncomingMessage.address == address,
+                col(IncomingMessage.channel) == channel,
+                col(IncomingMessage.address) == address,
                 col(IncomingMessage.patient_id).is_(None),
                 func.coalesce(IncomingMessage.role, "") != "clinician",
             )
@@ -104,7 +106,7 @@ def forget_goodbyes(session: Session) -> int:
     _overwrite(session)
     gone = session.execute(
         delete(OutgoingMessage).where(
-            OutgoingMessage.kind == GOODBYE,
+            col(OutgoingMessage.kind) == GOODBYE,
             or_(col(OutgoingMessage.sent_at).is_not(None), col(OutgoingMessage.refused_at).is_not(None)),
         )
     )
@@ -123,7 +125,7 @@ def forget_old(session: Session, now: datetime, keep: timedelta | None, *, limit
     if keep is None:
         return Forgotten(strangers=strangers, more=strangers >= limit)
     before = now - keep
-    over = _over_before(session, before, limit)
+    over = _over_before(session, before, min(limit, _PATIENTS_A_BATCH))
     for patient_id in over:
         erase_patient(session, patient_id, now)
     texts = _blank(
@@ -146,7 +148,7 @@ def forget_old(session: Session, now: datetime, keep: timedelta | None, *, limit
         patients=len(over),
         texts=texts,
         strangers=strangers,
-        more=max(len(over), texts, strangers, goodbyes) >= limit,
+        more=len(over) >= min(limit, _PATIENTS_A_BATCH) or max(texts, strangers, goodbyes) >= limit,
     )
 
 
@@ -195,18 +197,18 @@ def _blank_correspondence(session: Session, patient: Patient) -> None:
     to be sent (a digest, say) the name is replaced.
     """
     named = re.compile(rf"(?<!\w){re.escape(patient.alias)}(?!\w)", re.IGNORECASE)
-    about = or_(OutgoingMessage.about_id == patient.id, OutgoingMessage.patient_id == patient.id)
+    about = or_(col(OutgoingMessage.about_id) == patient.id, col(OutgoingMessage.patient_id) == patient.id)
     spoken_of = set(
         session.exec(
             select(OutgoingMessage.in_reply_to)
             .join(IncomingMessage, col(OutgoingMessage.in_reply_to) == col(IncomingMessage.id))
-            .where(IncomingMessage.role == "clinician", about)
+            .where(col(IncomingMessage.role) == "clinician", about)
         ).all()
     )
     spoken_of |= set(
         session.exec(
             select(IncomingMessage.id).where(
-                IncomingMessage.role == "clinician", IncomingMessage.patient_id == patient.id
+                col(IncomingMessage.role) == "clinician", col(IncomingMessage.patient_id) == patient.id
             )
         ).all()
     )
@@ -217,16 +219,16 @@ def _blank_correspondence(session: Session, patient: Patient) -> None:
             .join(ClinicianAction, col(ClinicianAction.at) == col(IncomingMessage.received_at))
             .join(Clinician, col(ClinicianAction.clinician_id) == col(Clinician.id))
             .where(
-                IncomingMessage.role == "clinician",
-                ClinicianAction.patient_id == patient.id,
-                IncomingMessage.channel == Clinician.channel,
-                IncomingMessage.address == Clinician.address,
+                col(IncomingMessage.role) == "clinician",
+                col(ClinicianAction.patient_id) == patient.id,
+                col(IncomingMessage.channel) == Clinician.channel,
+                col(IncomingMessage.address) == Clinician.address,
             )
         ).all()
     )
     said = session.exec(
         select(IncomingMessage.id, IncomingMessage.text, IncomingMessage.reading).where(
-            IncomingMessage.role == "clinician"
+            col(IncomingMessage.role) == "clinician"
         )
     )
     spoken_of |= {key for key, text, reading in said if named.search(text) or _names(reading, named)}
@@ -234,7 +236,7 @@ def _blank_correspondence(session: Session, patient: Patient) -> None:
         session.execute(update(IncomingMessage).where(col(IncomingMessage.id).in_(chunk)).values(text="", reading=None))
     session.execute(
         update(IncomingMessage)
-        .where(IncomingMessage.role == "clinician", IncomingMessage.patient_id == patient.id)
+        .where(col(IncomingMessage.role) == "clinician", col(IncomingMessage.patient_id) == patient.id)
         .values(patient_id=None)
     )
     told = session.exec(
@@ -289,7 +291,7 @@ def _over_before(session: Session, before: datetime, limit: int) -> list[int]:
     ended = (
         select(func.max(ClinicianAction.at))
         .where(
-            ClinicianAction.patient_id == Patient.id,
+            col(ClinicianAction.patient_id) == Patient.id,
             col(ClinicianAction.kind).in_(_OVER_ACTIONS),
             col(ClinicianAction.undone_at).is_(None),
         )
@@ -309,7 +311,7 @@ def _over_before(session: Session, before: datetime, limit: int) -> list[int]:
         .scalar_subquery()
     )
     # Where nobody wrote down the end, or the invitation was renewed: the last thing that happened counts.
-    known_end = and_(Patient.status != "invited", ended.is_not(None))
+    known_end = and_(col(Patient.status) != "invited", ended.is_not(None))
     found = session.exec(
         select(Patient.id)
         .where(

@@ -72,15 +72,20 @@ def patient_record(session: Session, patient_id: int) -> PatientRecord:
     evenings = of_patient(EveningReport)
     activities: dict[int, list[ActivityRecord]] = defaultdict(list)
     exercises: dict[int, list[ExerciseRecord]] = defaultdict(list)
-    for table, into in ((ActivityRecord, activities), (ExerciseRecord, exercises)):
-        rows = session.exec(
-            select(table)  # type: ignore[call-overload]
-            .join(EveningReport, col(table.report_id) == col(EveningReport.id))
-            .where(EveningReport.patient_id == patient_id)
-            .order_by(col(table.id))
-        )
-        for row in rows:
-            into[row.report_id].append(row)
+    for activity in session.exec(
+        select(ActivityRecord)
+        .join(EveningReport, col(ActivityRecord.report_id) == col(EveningReport.id))
+        .where(EveningReport.patient_id == patient_id)
+        .order_by(col(ActivityRecord.id))
+    ):
+        activities[activity.report_id].append(activity)
+    for exercise in session.exec(
+        select(ExerciseRecord)
+        .join(EveningReport, col(ExerciseRecord.report_id) == col(EveningReport.id))
+        .where(EveningReport.patient_id == patient_id)
+        .order_by(col(ExerciseRecord.id))
+    ):
+        exercises[exercise.report_id].append(exercise)
     return PatientRecord(
         patient=patient,
         clinicians={key: name for key, name in session.exec(select(Clinician.id, Clinician.name)) if key is not None},

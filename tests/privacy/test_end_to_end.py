@@ -20,6 +20,7 @@ from storage.erase import compact
 from tests.channels.running import Person, Running, enrol, new_clinician, running
 from tests.privacy.lives import traces
 from tests.telegram_server import TelegramServer
+from tests.telegram_server.world import DEFAULT_TOKEN
 
 ALIAS, WORD, NOTE = "Quillon", "zibeline", "marchpane"
 PATIENT, CLINICIAN, STRANGER = 987_650_001, 987_650_002, 987_650_003
@@ -33,9 +34,7 @@ def logged() -> Iterator[io.StringIO]:
     hooks = (logging.raiseExceptions, sys.excepthook, threading.excepthook, list(root.handlers), root.level)
     levels = {name: logging.getLogger(name).level for name in ("bot", "scheduler", "storage", "__main__")}
     out = io.StringIO()
-    with TelegramServer() as server:
-        token = server.token
-    logs.set_up("debug", "json", secrets=(token,), stream=out)
+    logs.set_up("debug", "json", secrets=(DEFAULT_TOKEN,), stream=out)
     yield out
     logging.raiseExceptions, sys.excepthook, threading.excepthook, root.handlers[:], level = hooks
     root.setLevel(level)
