@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime, timedelta
 from functools import cache
+from typing import Any
 
 from pydantic import TypeAdapter
 from sqlalchemy import delete, update
@@ -11,9 +12,11 @@ from sqlmodel import Session, col, select
 
 from bot.program.protocol import Protocol
 from bot.program.values import DayDecision, State
+from storage.memory import memory_of
 from storage.tables import DayDecisionRow, FlareRow, ProgramState
 
 _KEPT_STATES = timedelta(days=4)
+_ONE_DAY = timedelta(days=1)
 
 
 @cache
@@ -30,6 +33,7 @@ def add_decision(
     session: Session, *, patient_id: int, day: date, decision: DayDecision, protocol: Protocol, decided_at: datetime
 ) -> None:
     """Store a decision. Earlier ones of the day stay; the last is the day's (2.4). Its flare supersedes theirs."""
+    earlier = latest_decision(session, patient_id, day)
     session.add(
         DayDecisionRow(
             patient_id=patient_id,
@@ -46,11 +50,15 @@ def add_decision(
             decided_at=decided_at,
         )
     )
-    session.execute(
-        update(FlareRow)
-        .where(col(FlareRow.patient_id) == patient_id, col(FlareRow.day) == day, col(FlareRow.superseded_at).is_(None))
-        .values(superseded_at=decided_at)
-    )
+    if earlier is not None:
+        # A flare comes from a decision only, so the first one of a day has none to supersede.
+        session.execute(
+            update(FlareRow)
+            .where(
+                col(FlareRow.patient_id) == patient_id, col(FlareRow.day) == day, col(FlareRow.superseded_at).is_(None)
+            )
+            .values(superseded_at=decided_at)
+        )
     if decision.flare is not None:
         session.add(
             FlareRow(
@@ -60,18 +68,19 @@ def add_decision(
                 candidates=[str(each) for each in decision.flare.candidates],
             )
         )
-    session.flush()
+    memory_of(session).decisions[patient_id, day] = decision
 
 
 def latest_decision(session: Session, patient_id: int, day: date) -> DayDecision | None:
     """The day's decision, if it is decided."""
-    value = session.exec(
-        select(DayDecisionRow.value)
-        .where(DayDecisionRow.patient_id == patient_id, DayDecisionRow.day == day)
-        .order_by(col(DayDecisionRow.id).desc())
-        .limit(1)
-    ).first()
-    return None if value is None else _decision_codec().validate_python(value)
+    known = memory_of(session).decisions
+    if (patient_id, day) not in known:
+        # The day before is nearly always asked for as well.
+        days = [each for each in (day - _ONE_DAY, day) if (patient_id, each) not in known]
+        found = decisions(session, patient_id, days[0], day)
+        known = memory_of(session).decisions
+        known.update({(patient_id, each): found.get(each) for each in days})
+    return known[patient_id, day]
 
 
 def decisions(session: Session, patient_id: int, first: date, last: date) -> dict[date, DayDecision]:
@@ -82,37 +91,76 @@ def decisions(session: Session, patient_id: int, first: date, last: date) -> dic
         .order_by(col(DayDecisionRow.id))
     )
     latest = dict(rows.all())
-    return {day: _decision_codec().validate_python(value) for day, value in sorted(latest.items())}
+    return {day: decision_of(value) for day, value in sorted(latest.items())}
+
+
+def decision_of(value: dict[str, Any]) -> DayDecision:
+    """A decision as it was stored."""
+    return _decision_codec().validate_python(value)
 
 
 def get_state(session: Session, patient_id: int, day: date) -> State | None:
     """The state at the start of `day`, if it is kept."""
-    row = session.get(ProgramState, (patient_id, day))
-    return None if row is None else _state_codec().validate_python(row.value)
+    key = (patient_id, day)
+    known = memory_of(session).states
+    if key not in known:
+        row = _state_row(session, patient_id, day)
+        if row is None:
+            return None
+        known = memory_of(session).states
+        known[key] = _state_codec().validate_python(row.value)
+    return known[key]
+
+
+def _state_row(session: Session, patient_id: int, day: date) -> ProgramState | None:
+    latest = latest_state_day(session, patient_id)
+    if latest is None or day > latest:
+        return None
+    rows = memory_of(session).state_rows
+    if (patient_id, day) not in rows:
+        rows[patient_id, day] = session.get(ProgramState, (patient_id, day))
+    return rows[patient_id, day]
 
 
 def put_state(session: Session, patient_id: int, day: date, state: State) -> None:
     """Keep the state at the start of `day`; states of long-past days are let go."""
     value = _state_codec().dump_python(state, mode="json")
-    row = session.get(ProgramState, (patient_id, day))
+    row = _state_row(session, patient_id, day)
+    latest = latest_state_day(session, patient_id)
+    memory = memory_of(session)
     if row is None:
-        session.add(ProgramState(patient_id=patient_id, day=day, value=value))
-    else:
-        row.value = value
+        row = ProgramState(patient_id=patient_id, day=day, value=value)
         session.add(row)
+    elif row.value != value:
+        row.value = value
+    memory.state_rows[patient_id, day] = row
+    memory.states[patient_id, day] = state
+    if latest is not None and latest >= day:
+        return
+    memory.latest_states[patient_id] = day
+    if memory.waiting is not None:
+        memory.waiting.old_states[patient_id] = day - _KEPT_STATES
+        return
     session.execute(
         delete(ProgramState).where(
             col(ProgramState.patient_id) == patient_id, col(ProgramState.day) < day - _KEPT_STATES
         )
     )
-    session.flush()
 
 
 def latest_state_day(session: Session, patient_id: int) -> date | None:
     """The last day whose start is stored."""
-    return session.exec(
-        select(ProgramState.day)
-        .where(ProgramState.patient_id == patient_id)
-        .order_by(col(ProgramState.day).desc())
-        .limit(1)
-    ).first()
+    known = memory_of(session).latest_states
+    if patient_id not in known:
+        row = session.exec(
+            select(ProgramState)
+            .where(ProgramState.patient_id == patient_id)
+            .order_by(col(ProgramState.day).desc())
+            .limit(1)
+        ).first()
+        memory = memory_of(session)
+        known = memory.latest_states
+        known[patient_id] = None if row is None else row.day
+        if row is not None:
+            memory.state_rows[patient_id, row.day] = row
+    return known[patient_id]

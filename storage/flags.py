@@ -6,18 +6,22 @@ from datetime import date, datetime
 
 from sqlmodel import Session, col, or_, select
 
+from storage.memory import memory_of
 from storage.tables import RedFlagRow
 
 
 def open_flags(session: Session, patient_id: int) -> list[RedFlagRow]:
     """The flags that are open, oldest first."""
-    return list(
-        session.exec(
+    known = memory_of(session).flags
+    if patient_id not in known:
+        found = session.exec(
             select(RedFlagRow)
             .where(RedFlagRow.patient_id == patient_id, col(RedFlagRow.cleared_at).is_(None))
             .order_by(col(RedFlagRow.id))
-        )
-    )
+        ).all()
+        known = memory_of(session).flags
+        known[patient_id] = list(found)
+    return [row for row in known[patient_id] if row.cleared_at is None]
 
 
 def open_at(session: Session, patient_id: int, instant: datetime) -> list[RedFlagRow]:
@@ -49,6 +53,7 @@ def open_flag(
     )
     session.add(row)
     session.flush()
+    memory_of(session).flags.pop(patient_id, None)
     return row
 
 
@@ -90,4 +95,5 @@ def open_again(session: Session, flag_ids: list[int]) -> None:
     """A clearing is taken back."""
     for row in session.exec(select(RedFlagRow).where(col(RedFlagRow.id).in_(flag_ids))):
         row.cleared_at = row.cleared_day = row.cleared_by = row.note = None
+        memory_of(session).flags.pop(row.patient_id, None)
     session.flush()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -11,6 +12,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
 
+from storage.memory import memory_of
 from storage.tables import IncomingMessage, OutgoingMessage, SendingPace
 
 _SLOTS = ("morning", "evening")
@@ -52,18 +54,23 @@ def store_incoming(
         "sent_at": sent_at,
         "received_at": received_at,
     }
-    new_id = _insert_once(session, IncomingMessage, values, ["channel", "update_id"])
-    return None if new_id is None else session.get(IncomingMessage, new_id)
+    new = _insert_unless_there(session, IncomingMessage, ["channel", "update_id"]).values(**values)
+    return session.scalars(new.returning(IncomingMessage)).one_or_none()
 
 
 def _storable(text: str) -> str:
     return _NOT_STORABLE.sub("\ufffd", text)
 
 
-def _insert_once(session: Session, table: Any, values: dict[str, Any], unique: list[str]) -> int | None:
+def _insert_unless_there(session: Session, table: Any, unique: list[str]) -> Any:
+    """An insert that leaves what is there already alone."""
     dialect = session.get_bind().dialect.name
     insert = postgresql.insert(table) if dialect == "postgresql" else sqlite.insert(table)
-    statement = insert.values(**values).on_conflict_do_nothing(index_elements=unique).returning(table.id)
+    return insert.on_conflict_do_nothing(index_elements=unique)
+
+
+def _insert_once(session: Session, table: Any, values: dict[str, Any], unique: list[str]) -> int | None:
+    statement = _insert_unless_there(session, table, unique).values(**values).returning(table.id)
     found: int | None = session.execute(statement).scalar_one_or_none()
     return found
 
@@ -100,7 +107,10 @@ def queue(
     in_reply_to: int | None = None,
     day: date | None = None,
 ) -> bool:
-    """Put a message into the outbox. False: one with this key was queued before."""
+    """Put a message into the outbox. False: one with this key was queued before.
+
+    In a batch (`storage.batch`) it is put there when the batch is done, unless one with this key was queued before.
+    """
     values = {
         "key": key,
         "channel": channel,
@@ -121,7 +131,19 @@ def queue(
         "due_at": due_at,
         "attempts": 0,
     }
+    memory = memory_of(session)
+    if patient_id is not None:
+        memory.prompts.pop(patient_id, None)
+    if memory.waiting is not None:
+        memory.waiting.outgoing.append(values)
+        return True
     return _insert_once(session, OutgoingMessage, values, ["key"]) is not None
+
+
+def queue_all(session: Session, rows: list[dict[str, Any]]) -> None:
+    """Put many messages into the outbox in one statement; those with a key that was queued before are left out."""
+    if rows:
+        session.execute(_insert_unless_there(session, OutgoingMessage, ["key"]), rows)
 
 
 def undelivered(session: Session, now: datetime, limit: int) -> list[OutgoingMessage]:
@@ -339,9 +361,23 @@ def message_from(session: Session, channel: str, address: str, source_id: str) -
 
 def prompts_sent(session: Session, patient_id: int, day: date) -> set[str]:
     """Which of the day's prompts, "morning" and "evening", were queued."""
-    keys = {f"prompt:{patient_id}:{day}:{slot}": slot for slot in _SLOTS}
-    found = session.exec(select(OutgoingMessage.key).where(col(OutgoingMessage.key).in_(tuple(keys))))
-    return {keys[key] for key in found}
+    known = memory_of(session).prompts.get(patient_id, {})
+    if day not in known:
+        found = prompts_sent_to(session, [(patient_id, day)])
+        known = memory_of(session).prompts.setdefault(patient_id, {})
+        known[day] = found[patient_id, day]
+    return set(known[day])
+
+
+def prompts_sent_to(session: Session, wanted: Iterable[tuple[int, date]]) -> dict[tuple[int, date], set[str]]:
+    """Which prompts were queued for each of these patients on that day."""
+    found: dict[tuple[int, date], set[str]] = {each: set() for each in wanted}
+    keys = {f"prompt:{patient}:{day}:{slot}": (patient, day, slot) for patient, day in found for slot in _SLOTS}
+    if keys:
+        for key in session.exec(select(OutgoingMessage.key).where(col(OutgoingMessage.key).in_(tuple(keys)))):
+            patient, day, slot = keys[key]
+            found[patient, day].add(slot)
+    return found
 
 
 def lately_from_stranger(session: Session, channel: str, address: str, since: datetime) -> int:

@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlmodel import Session, col, select
 
+from storage.memory import memory_of
 from storage.tables import Clinician, ClinicianAction, Patient
 
 
@@ -64,7 +65,14 @@ def clinicians_named(session: Session, name: str) -> list[Clinician]:
 
 def clinician_of(session: Session, patient: Patient) -> Clinician | None:
     """The patient's own clinician."""
-    return None if patient.clinician_id is None else session.get(Clinician, patient.clinician_id)
+    if patient.clinician_id is None:
+        return None
+    known = memory_of(session).clinicians
+    if patient.clinician_id not in known:
+        found = session.get(Clinician, patient.clinician_id)
+        known = memory_of(session).clinicians
+        known[patient.clinician_id] = found
+    return known[patient.clinician_id]
 
 
 def add_action(

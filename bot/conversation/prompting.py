@@ -18,10 +18,11 @@ from bot.program.reasons import Notice
 from bot.program.terms import RedFlag
 from scheduler.times import is_too_late, local_day, next_due
 from storage import messages, people, records
+from storage.batch import in_bulk
 from storage.tables import Clinician, Patient
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from bot.conversation.values import Button
 
@@ -77,6 +78,23 @@ def evening_open(session: Session, days: PatientDays, day: date) -> bool:
     return not (evening.reported and evening.worst_pain is not None)
 
 
+def queue_due_prompts(
+    session: Session, due: Sequence[Patient], replies: Callable[[], Says], now: datetime, *, spread: timedelta
+) -> None:
+    """Queue what is due for all of these patients, in a number of statements that does not grow with them.
+
+    `replies` makes what queues the texts, one for each patient.
+    """
+    days = {
+        patient.id: local_day(patient.next_due_at, ZoneInfo(patient.timezone))
+        for patient in due
+        if patient.id is not None and patient.start is not None and patient.next_due_at is not None
+    }
+    with in_bulk(session, due, days):
+        for patient in due:
+            queue_due_prompt(session, patient, replies(), now, spread=spread)
+
+
 def queue_due_prompt(
     session: Session, patient: Patient, replies: Says, now: datetime, *, spread: timedelta = timedelta(0)
 ) -> None:
@@ -98,7 +116,6 @@ def queue_due_prompt(
     for closed in days.close_until(day):
         tell_notices(session, days, closed.notices, replies, day)
     key = f"prompt:{patient.id}:{day}:{kind}"
-    sent = messages.prompts_sent(session, days.id, day)
     if kind == "morning" and morning_open(days, day):
         text = _morning_text(patient, days, day)
         delay = _place_in(spread, days.id)
@@ -107,9 +124,10 @@ def queue_due_prompt(
         replies.say(
             prompt_words.evening_prompt(patient.alias), patient=patient, kind="prompt", key=key, buttons=DONE_BUTTONS
         )
-    elif kind == "morning_nudge" and "morning" in sent and records.morning_of(session, days.id, day).silent:
-        replies.say(prompt_words.nudge("morning"), patient=patient, kind="nudge", key=key)
-    elif kind == "evening_nudge" and "evening" in sent:
+    elif kind == "morning_nudge" and "morning" in messages.prompts_sent(session, days.id, day):
+        if records.morning_of(session, days.id, day).silent:
+            replies.say(prompt_words.nudge("morning"), patient=patient, kind="nudge", key=key)
+    elif kind == "evening_nudge" and "evening" in messages.prompts_sent(session, days.id, day):
         evening = records.evening_of(session, days.id, day)
         if not evening.reported and evening.worst_pain is None:
             replies.say(prompt_words.nudge("evening"), patient=patient, kind="nudge", key=key)

@@ -16,7 +16,7 @@ from bot.conversation import alerting, digests, joining
 from bot.conversation.desk import ClinicianDesk
 from bot.conversation.enrolling import EnrolmentDialogue
 from bot.conversation.patient_turn import PatientTurn
-from bot.conversation.prompting import clinician_name, queue_due_prompt, schedule_next
+from bot.conversation.prompting import clinician_name, queue_due_prompts, schedule_next
 from bot.conversation.replies import Replies
 from bot.conversation.values import Incoming, Outgoing, Pressed, label_of, words_of
 from bot.conversation.wording import clinic
@@ -248,8 +248,7 @@ class Conversation:
         """Queue what is due at `now`: prompts, repeated alerts, digests. Returns how many patients were looked at."""
         with self.database.session() as session:
             due = people.due_patients(session, now, limit)
-            for patient in due:
-                queue_due_prompt(session, patient, Replies(session, now), now, spread=self.spread)
+            queue_due_prompts(session, due, lambda: Replies(session, now), now, spread=self.spread)
         with self.database.session() as session:
             alerting.repeat_due(session, Replies(session, now), now)
         with self.database.session() as session:
