@@ -7,7 +7,8 @@ from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import and_, func, or_, update
+from sqlalchemy import and_, case, func, null, or_, update
+from sqlalchemy import true as sql_true
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import aliased
 from sqlmodel import Session, col, select
@@ -27,6 +28,10 @@ CHAT_PACE = timedelta(seconds=1)
 LATEST_PROMPT = timedelta(hours=3)
 LATEST_MESSAGE = timedelta(days=3)
 SECRET_SENT = "(sent, and taken out)"
+_WITHOUT_SECRETS: dict[str, Any] = {
+    "text": case((col(OutgoingMessage.secret), SECRET_SENT), else_=col(OutgoingMessage.text)),
+    "attachment": case((col(OutgoingMessage.secret), null()), else_=col(OutgoingMessage.attachment)),
+}
 _NOT_STORABLE = re.compile("[\x00\ud800-\udfff]")
 """A NUL, or half of a character outside the basic plane: no text column takes them."""
 
@@ -225,7 +230,7 @@ def drop_stale(session: Session, now: datetime) -> int:
                 col(OutgoingMessage.queued_at) < now - LATEST_MESSAGE,
             ),
         )
-        .values(refused_at=now, last_error="too late", claimed_until=None)
+        .values(refused_at=now, last_error="too late", claimed_until=None, **_WITHOUT_SECRETS)
     )
     return int(getattr(dropped, "rowcount", 0))
 
@@ -294,6 +299,8 @@ def mark_refused(session: Session, message_id: int, now: datetime, error: str | 
     row = _row(session, message_id)
     if row is not None:
         row.refused_at, row.last_error, row.claimed_until = now, error, None
+        if row.secret:
+            row.text, row.attachment = SECRET_SENT, None
     return row
 
 
@@ -302,7 +309,7 @@ def refuse_chat(session: Session, channel: str, address: str, now: datetime) -> 
     session.execute(
         update(OutgoingMessage)
         .where(OutgoingMessage.channel == channel, OutgoingMessage.address == address, _waits(OutgoingMessage))
-        .values(refused_at=now, last_error="blocked", claimed_until=None)
+        .values(refused_at=now, last_error="blocked", claimed_until=None, **_WITHOUT_SECRETS)
     )
 
 
@@ -380,8 +387,10 @@ def prompts_sent_to(session: Session, wanted: Iterable[tuple[int, date]]) -> dic
     return found
 
 
-def lately_from_stranger(session: Session, channel: str, address: str, since: datetime) -> int:
-    """How many messages a stranger sent after `since`, the one being handled left out."""
+def lately_from_stranger(
+    session: Session, channel: str, address: str, since: datetime, *, text: str | None = None
+) -> int:
+    """How many messages (`text`: with just this text) a stranger sent after `since`, the one being handled left out."""
     found = session.exec(
         select(func.count())
         .select_from(IncomingMessage)
@@ -390,6 +399,7 @@ def lately_from_stranger(session: Session, channel: str, address: str, since: da
             IncomingMessage.address == address,
             IncomingMessage.role == "stranger",
             col(IncomingMessage.received_at) > since,
+            sql_true() if text is None else IncomingMessage.text == text,
         )
     ).one()
     return max(0, int(found) - 1)

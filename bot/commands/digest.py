@@ -148,7 +148,7 @@ def _chosen(known: Sequence[Clinician], name: str | None) -> list[Clinician]:
 def _digest_of(session: Session, clinician: Clinician, last: date | None, now: datetime) -> _Digest:
     today = now.astimezone(ZoneInfo(clinician.timezone)).date()
     until = today - timedelta(days=1) if last is None else last
-    ids = [each.id for each in shares.caseload(session, clinician.id or 0, today) if each.id is not None]
+    ids = [each.id for each in shares.caseload(session, clinician.id or 0, now) if each.id is not None]
     return _Digest(
         number=clinician.id or 0,
         name=clinician.name,

@@ -10,11 +10,12 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
+from bot.conversation.names import names_for
 from bot.conversation.prompting import Says
 from bot.conversation.wording import clinic
 from bot.program.flags import most_urgent
 from bot.program.terms import RedFlag, Urgency
-from scheduler.times import instant_of, local_day
+from scheduler.times import instant_of
 from storage import alerts, people, shares
 from storage.tables import Alert, Clinician, Patient
 
@@ -55,19 +56,31 @@ def raise_alert(
         next_at=waking(now + REPEAT_EVERY, zone) if urgency in _REPEATED else None,
         now=now,
     )
-    today = local_day(now, zone)
-    _send(alert, [owner, *shares.colleagues_for(session, patient, today, covering_only=True)], patient, text, replies)
+    _send(session, alert, _at_once(session, owner, patient, now), patient, text, replies, now)
 
 
-def _send(alert: Alert, to: list[Clinician], patient: Patient, text: str, replies: Says) -> None:
+def _at_once(session: Session, owner: Clinician, patient: Patient, now: datetime) -> list[Clinician]:
+    """The patient's clinician and who covers; every colleague where the clinician's chat takes no messages."""
+    lost = owner.address is None or owner.unreachable_at is not None
+    return [owner, *shares.colleagues_for(session, patient, now, covering_only=not lost)]
+
+
+def _send(
+    session: Session, alert: Alert, to: list[Clinician], patient: Patient, text: str, replies: Says, now: datetime
+) -> None:
     for each in {one.id: one for one in to}.values():
+        # A colleague may have a patient of the same name: the buttons say whose is meant.
+        name = patient.alias
+        if each.id != patient.clinician_id and each.id is not None:
+            seen = shares.caseload(session, each.id, now, shares.ALL)
+            name = names_for(session, each.id, seen).get(patient.id or 0, name)
         replies.say(
             text,
             clinician=each,
             about=patient,
             kind="alert",
             key=f"alert:{alert.id}:{alert.repeats}:{each.id}",
-            buttons=[[(SEEN_BUTTON, f"/seen {patient.alias}"), (patient.alias, f"/patient {patient.alias}")]],
+            buttons=[[(SEEN_BUTTON, f"/seen {name}"), (name, f"/patient {name}")]],
             question=False,
         )
 
@@ -85,16 +98,15 @@ def repeat_due(session: Session, replies: Says, now: datetime, limit: int = 50) 
         hours = max(1, round((now - alert.opened_at).total_seconds() / 3600))
         alert.repeats += 1
         alert.next_at = waking(now + REPEAT_EVERY, zone)
-        today = local_day(now, zone)
-        colleagues = shares.colleagues_for(session, patient, today)
         text = clinic.alert_again(alert.text, hours)
         if now - alert.opened_at < PASS_ON_AFTER:
-            covering = shares.colleagues_for(session, patient, today, covering_only=True)
-            _send(alert, [owner, *covering], patient, text, replies)
+            _send(session, alert, _at_once(session, owner, patient, now), patient, text, replies, now)
             continue
+        colleagues = shares.colleagues_for(session, patient, now)
         if not colleagues and alert.passed_on_at is None:
             text = f"{clinic.alert_nobody_else(patient.alias)}\n\n{text}"
         alert.passed_on_at = alert.passed_on_at or now
-        _send(alert, [owner], patient, text, replies)
-        _send(alert, colleagues, patient, clinic.alert_passed_on(owner.name, alert.text, hours), replies)
+        _send(session, alert, [owner], patient, text, replies, now)
+        passed_on = clinic.alert_passed_on(owner.name, alert.text, hours)
+        _send(session, alert, colleagues, patient, passed_on, replies, now)
     return len(found)

@@ -50,7 +50,7 @@ def queue_digest(session: Session, clinician: Clinician, replies: Says, now: dat
     until = today - timedelta(days=1)
     patient_ids = [
         each.id
-        for each in shares.caseload(session, clinician.id or 0, today)
+        for each in shares.caseload(session, clinician.id or 0, now)
         if each.id is not None and each.start is not None and each.start <= until
     ]
     texts = digest_messages(session, patient_ids, clinician, until, now)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from datetime import date, datetime, timedelta
 from typing import Any
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from zoneinfo import ZoneInfo, available_timezones
 
 from sqlmodel import Session
 
@@ -28,6 +28,10 @@ from storage.tables import Patient
 
 _STEPS = ("consent", "signs", "foot", "zone", "times", "first", "rest", "active")
 _YES_NO = (("yes", "no"),)
+_OK = "ok"
+_TIMES_FIT = frozenset(
+    {_OK, "okay", "yes", "fine", "that's fine", "thats fine", "default", "ok thanks", "y", "good", "yes please"}
+)
 _TIME = re.compile(r"\b([01]?\d|2[0-3])(?:[:.h]([0-5]\d))?\s*(am|pm)?\b")
 
 
@@ -81,7 +85,7 @@ class EnrolmentDialogue:
             "signs": (words.ask_warning_signs(), _YES_NO),
             "foot": (words.ask_foot(), (("left", "right", "both"),)),
             "zone": (words.ask_time_zone(self.patient.timezone), _YES_NO),
-            "times": (words.ask_prompt_times(), ()),
+            "times": (words.ask_prompt_times(self.patient.morning_time, self.patient.evening_time), ((_OK,),)),
             "first": (words.ask_first_step_pain(), PAIN_BUTTONS),
             "rest": (words.ask_rest_pattern(), REST_BUTTONS),
             "active": (words.ask_prior_activity(), (tuple(PriorActivity),)),
@@ -130,16 +134,14 @@ class EnrolmentDialogue:
     def _take_zone(self, text: str) -> str | None:
         if yes_or_no(text) is True:
             return None
-        try:
-            name = text.strip().replace(" ", "_")
-            ZoneInfo(name)
-        except (ZoneInfoNotFoundError, ValueError, OSError):
+        name = time_zone(text)
+        if name is None:
             return words.unclear_time_zone()
         self.patient.timezone = name
         return None
 
     def _take_times(self, text: str) -> str | None:
-        if plain(text) in {"ok", "yes", "fine", "default", "ok thanks", "y"}:
+        if plain(text) in _TIMES_FIT:
             return None
         found = prompt_times(text)
         if found is None:
@@ -178,7 +180,7 @@ class EnrolmentDialogue:
         clinician = people.clinician_of(self.session, self.patient)
         self.replies.say(text, clinician=clinician, about=self.patient)
 
-    def _joined(self, start: date) -> None:
+    def _joined(self, start: date, told: str) -> None:
         people.add_action(
             self.session,
             patient_id=self.patient.id or 0,
@@ -187,16 +189,19 @@ class EnrolmentDialogue:
             details={"day 1": start.isoformat()},
             now=self.now,
         )
-        self._tell_clinician(clinic.joined(self.patient.alias, start))
+        self._tell_clinician(told)
 
     def _come_back(self) -> None:
         """Somebody who had left goes on with their own programme; a long gap lowers the doses (rule 5.6)."""
         patient = self.patient
         patient.status, patient.dialogue = "active", {}
         schedule_next(patient, self.now)
+        stopped = clinician_name(self.session, patient) if patient.loading_stopped else None
         if patient.start is not None:
-            self._joined(patient.start)
-        self._say(words.back_again(morning=patient.morning_time, evening=patient.evening_time), menu=True)
+            self._joined(patient.start, clinic.back(patient.alias, stopped=patient.loading_stopped))
+        self._say(
+            words.back_again(morning=patient.morning_time, evening=patient.evening_time, stopped_by=stopped), menu=True
+        )
 
     def _finish(self) -> None:
         patient = self.patient
@@ -209,9 +214,10 @@ class EnrolmentDialogue:
         patient.start = local_day(self.now, ZoneInfo(patient.timezone)) + timedelta(days=1)
         patient.dialogue = {}
         schedule_next(patient, self.now)
-        self._joined(patient.start)
+        self._joined(patient.start, clinic.joined(patient.alias, patient.start, stopped=patient.loading_stopped))
         self._say(
             words.done(
+                stopped_by=clinician_name(self.session, patient) if patient.loading_stopped else None,
                 start=patient.start,
                 walk=patient.start_walk,
                 raises=f"{patient.start_step}, {patient.start_sets} sets of {patient.start_reps}",
@@ -220,6 +226,16 @@ class EnrolmentDialogue:
             ),
             menu=True,
         )
+
+
+def time_zone(text: str) -> str | None:
+    """The time zone that a text names, by area and city or by the city alone, in any case; None if it is not one."""
+    said = text.strip().strip(".").replace(" ", "_").casefold()
+    known = {each.casefold(): each for each in sorted(available_timezones())}
+    if said in known:
+        return known[said]
+    cities = {each.casefold() for each in known.values() if each.casefold().rpartition("/")[2] == said and "/" in each}
+    return known[cities.pop()] if len(cities) == 1 else None
 
 
 def prompt_times(text: str) -> tuple[str, str] | None:

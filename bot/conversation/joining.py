@@ -14,9 +14,13 @@ from bot.conversation.values import Incoming
 from bot.conversation.wording import clinic
 from bot.conversation.wording import service as words
 from storage import invitations, messages, people
-from storage.tables import IncomingMessage
+from storage.tables import IncomingMessage, Patient
 
-_TOKEN = re.compile(r"^/start(?:@\w+)?\s+([A-Za-z0-9_-]{1,64})\s*$")
+_TOKENS = (
+    re.compile(r"^/start(?:@\w+)?\s+([A-Za-z0-9_-]{16,64})(?:\s|$)"),
+    # The link itself, pasted into the chat.
+    re.compile(r"[?&]start=([A-Za-z0-9_-]{16,64})"),
+)
 TOKEN_TAKEN_OUT = "/start (invitation)"
 _WITHIN = timedelta(hours=1)
 _MOST_ANSWERS = 3
@@ -27,17 +31,33 @@ _MOST_TRIES = 5
 
 def token_in(text: str) -> str | None:
     """The invitation's token that a message brings, or None."""
-    found = _TOKEN.match(text.strip())
+    found = next((found for each in _TOKENS if (found := each.search(text.strip()))), None)
     return None if found is None else found[1]
+
+
+def begins_anew(session: Session, patient: Patient, token: str | None, now: datetime) -> bool:
+    """Whether somebody whose programme has ended brings an invitation to another one. Their chat is then free for it."""
+    if token is None or patient.status != "ended":
+        return False
+    invitation = invitations.valid(session, token, now)
+    if invitation is None or invitation.role != "patient" or invitation.patient_id == patient.id:
+        return False
+    patient.address = None
+    session.flush()
+    return True
 
 
 def meet_stranger(
     session: Session, incoming: Incoming, message: IncomingMessage, token: str | None, replies: Replies, now: datetime
 ) -> None:
     """Let in whoever brings a valid invitation; say the same one thing to everybody else, a few times an hour."""
-    before = messages.lately_from_stranger(session, incoming.channel, incoming.address, now - _WITHIN)
-    invitation = None if token is None or before >= _MOST_TRIES else invitations.valid(session, token, now)
+    since = now - _WITHIN
+    invitation = None
+    if token is not None:
+        tries = messages.lately_from_stranger(session, incoming.channel, incoming.address, since, text=TOKEN_TAKEN_OUT)
+        invitation = None if tries >= _MOST_TRIES else invitations.valid(session, token, now)
     if invitation is None:
+        before = messages.lately_from_stranger(session, incoming.channel, incoming.address, since)
         if before < _MOST_ANSWERS:
             replies.say_to_stranger(words.stranger(), channel=incoming.channel, address=incoming.address)
         return
@@ -47,6 +67,7 @@ def meet_stranger(
         if clinician is None:
             return
         clinician.channel, clinician.address = incoming.channel, incoming.address
+        clinician.unreachable_at = None
         schedule_digest(clinician, now)
         message.role = "clinician"
         session.flush()
@@ -58,7 +79,7 @@ def meet_stranger(
     elif invitation.patient_id is not None:
         patient = people.patient_by_id(session, invitation.patient_id)
         patient.channel, patient.address = incoming.channel, incoming.address
-        patient.status = "enrolling"
+        patient.status, patient.unreachable_at, patient.dialogue = "enrolling", None, {}
         message.role, message.patient_id = "patient", patient.id
         session.flush()
         EnrolmentDialogue(session, patient, replies, now).begin()

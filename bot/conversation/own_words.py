@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Any, Protocol
+
+from sqlmodel import Session
 
 from bot.conversation.enrolling import prompt_times
-from bot.conversation.intents import intent_of, yes_or_no
-from bot.conversation.prompting import clinician_name, schedule_next
+from bot.conversation.intents import intent_of, plain
+from bot.conversation.prompting import Says, clinician_name, schedule_next
 from bot.conversation.wording import clinic
 from bot.conversation.wording import service as words
+from bot.program.terms import Asked
+from bot.reader import read
 from storage import people, records
+from storage.tables import Patient
 
 if TYPE_CHECKING:
     from bot.conversation.patient_turn import PatientTurn
@@ -18,55 +24,99 @@ if TYPE_CHECKING:
 _MESSAGE = re.compile(r"^/?message\b[\s:,-]*(.*)$", re.IGNORECASE | re.DOTALL)
 _TIMES = re.compile(r"^/?times?(?:\s+[\d:.hapm\s,and-]+)?$", re.IGNORECASE)
 _YES_NO = (("yes", "no"),)
+_SURE = frozenset(
+    {"please", "delete", "erase", "leave", "it", "all", "everything", "my", "data"}
+    | {"i", "want", "to", "am", "do", "sure", "that"}
+)
+"""What may follow a yes to leaving or erasing."""
+CONFIRM_WITHIN = timedelta(minutes=30)
+"""How long the question whether to leave, or to erase, waits for its yes."""
 _FEWEST_MORNINGS = 3
 LONGEST_MESSAGE = 1500
 """Characters of a message that is passed on; the rest stays in the record."""
 
 
-def answer(turn: PatientTurn, text: str) -> bool:
-    """Answer it if it is one of these; False if not."""
-    if turn.memory.get("confirm"):
-        return _confirmed(turn, text)
+class Speaks(Protocol):
+    """A patient's turn, in a programme or outside of one."""
+
+    session: Session
+    patient: Patient
+    replies: Says
+    now: datetime
+    memory: dict[str, Any]
+    settled: bool
+    erases: bool
+
+    def say(self, text: str, buttons: tuple[tuple[str, ...], ...] = ()) -> None: ...
+
+
+def answer_anyway(turn: Speaks, text: str) -> bool:
+    """What a patient can always do, whatever else is asked: own data, leaving, erasing. False if it is none of these."""
+    if turn.memory.get("confirm") and (sure := _confirmed(turn, text)) is not None:
+        return sure
     intent = intent_of(text)
-    if intent == "progress":
-        _progress(turn)
-    elif intent == "export":
+    if intent == "export":
         _export(turn)
     elif intent in {"leave", "erase"}:
-        turn.memory["confirm"] = intent
+        turn.memory["confirm"] = {"what": intent, "at": turn.now.isoformat()}
         clinician = clinician_name(turn.session, turn.patient)
         turn.say(words.ask_leave(clinician) if intent == "leave" else words.ask_erase(clinician), _YES_NO)
-    elif _TIMES.match(text.strip()):
-        _times(turn, text)
-    elif found := _MESSAGE.match(text.strip()):
-        _message(turn, found[1].strip())
     else:
         return False
     return True
 
 
-def _confirmed(turn: PatientTurn, text: str) -> bool:
-    wanted = turn.memory.pop("confirm")
-    sure = yes_or_no(text)
-    if sure is None:
-        # Anything but a yes keeps things as they are; the words may be a check-in.
+def answer(turn: PatientTurn, text: str) -> bool:
+    """Answer it if it is one of the other things that only a programme has; False if not."""
+    if intent_of(text) == "progress":
+        _progress(turn)
+    elif _TIMES.match(text.strip()):
+        _times(turn, text)
+    elif (said := message_in(text)) is not None:
+        _message(turn, said)
+    else:
         return False
+    return True
+
+
+def _confirmed(turn: Speaks, text: str) -> bool | None:
+    """Take the answer to "do you want to leave?". None: it was none, and the words may be a check-in.
+
+    Nothing but a plain yes counts, and only for a while: "yes, all done" in the evening must not erase anybody.
+    """
+    asked = turn.memory.pop("confirm")
+    plain_yes = _is_plain_yes(text)
+    if not plain_yes and intent_of(text) != "no":
+        return None
+    if turn.now - datetime.fromisoformat(asked["at"]) > CONFIRM_WITHIN:
+        if turn.memory.get("flag_question") or not plain_yes:
+            return None
+        turn.say(words.confirm_over())
+        return True
     turn.settled = True
-    if not sure:
+    if not plain_yes:
         turn.say(words.stays())
-    elif wanted == "erase":
+    elif asked["what"] == "erase":
         turn.erases = True
     else:
         _leave(turn)
     return True
 
 
-def _leave(turn: PatientTurn) -> None:
+def _is_plain_yes(text: str) -> bool:
+    said = plain(text)
+    if intent_of(said) == "yes":
+        return True
+    first, *others = re.findall(r"[\w']+", said) or [""]
+    return first == "yes" and _SURE.issuperset(others)
+
+
+def _leave(turn: Speaks) -> None:
     patient = turn.patient
     clinician = people.clinician_of(turn.session, patient)
     turn.say(words.left(clinician_name(turn.session, patient)))
     turn.replies.say(clinic.left(patient.alias, erased=False), clinician=clinician, about=patient)
-    people.add_action(turn.session, patient_id=turn.days.id, clinician_id=None, kind="left", details={}, now=turn.now)
+    _log(turn, "left")
     # Without an address they are a stranger again; a new invitation lets them come back.
     patient.status, patient.address = "left", None
     patient.next_due_at = patient.next_due_kind = None
@@ -85,10 +135,10 @@ def _progress(turn: PatientTurn) -> None:
     )
 
 
-def _export(turn: PatientTurn) -> None:
-    people.add_action(turn.session, patient_id=turn.days.id, clinician_id=None, kind="export", details={}, now=turn.now)
+def _export(turn: Speaks) -> None:
+    _log(turn, "export")
     turn.replies.say(
-        words.export_sent(), patient=turn.patient, attachment={"what": "export", "patient_id": turn.days.id}
+        words.export_sent(), patient=turn.patient, attachment={"what": "export", "patient_id": turn.patient.id}
     )
 
 
@@ -103,19 +153,40 @@ def _times(turn: PatientTurn, text: str) -> None:
     turn.say(words.times_set(*found))
 
 
+def message_in(text: str) -> str | None:
+    """The words of a message to the clinician ("" where none follow), or None where it is no such message."""
+    found = _MESSAGE.match(text.strip())
+    return None if found is None else found[1].strip()
+
+
+def pass_on(turn: Speaks, text: str) -> None:
+    """Pass a patient's words on to the clinician."""
+    patient = turn.patient
+    clinician = people.clinician_of(turn.session, patient)
+    turn.replies.say(
+        clinic.message_from_patient(
+            patient.alias, patient.alias, text[:LONGEST_MESSAGE], over=patient.status == "ended"
+        ),
+        clinician=clinician,
+        about=patient,
+        buttons=[[(patient.alias, f"/patient {patient.alias}")]],
+        question=False,
+    )
+
+
 def _message(turn: PatientTurn, text: str) -> None:
-    clinician = people.clinician_of(turn.session, turn.patient)
     name = clinician_name(turn.session, turn.patient)
     if not text:
         turn.say(words.message_how(name))
         return
-    turn.replies.say(
-        clinic.message_from_patient(turn.patient.alias, text[:LONGEST_MESSAGE]),
-        clinician=clinician,
-        about=turn.patient,
-        buttons=[[(turn.patient.alias, f"/patient {turn.patient.alias}")]],
-        question=False,
-    )
-    # A warning sign in it counts all the same, and its answer says that the clinician is told.
-    if not turn.take_in_signs(text):
+    pass_on(turn, text)
+    # A sure warning sign in it counts all the same, and its answer says that the clinician is told.
+    if not any(each.certain for each in read(text, Asked.ANY).flags):
         turn.say(words.message_passed_on(name))
+    turn.take_in_signs(text)
+
+
+def _log(turn: Speaks, kind: str) -> None:
+    people.add_action(
+        turn.session, patient_id=turn.patient.id or 0, clinician_id=None, kind=kind, details={}, now=turn.now
+    )

@@ -41,6 +41,7 @@ from bot.conversation.wording import asking, understood
 from bot.conversation.wording import days as day_words
 from bot.conversation.wording import flags as flag_words
 from bot.conversation.wording import prompts as prompt_words
+from bot.conversation.wording import service as service_words
 from bot.program.flags import opens
 from bot.program.load import minutes_said
 from bot.program.terms import About, Activity, Asked, Decision, Exercise, RedFlag
@@ -98,11 +99,18 @@ class PatientTurn:
         """Answer the patient."""
         self.replies.say(text, patient=self.patient, buttons=buttons)
 
-    def handle(self, text: str) -> None:
-        """Answer `text`."""
+    def handle(self, text: str, *, signs_only: bool = False) -> None:
+        """Answer `text`. `signs_only`: they may be somebody else's words, so only warning signs in them count."""
         self._open_day()
         reading: Reading | None = None
-        if self.memory.get("flag_question"):
+        if signs_only:
+            self.take_in_signs(text)
+        elif own_words.answer_anyway(self, text):
+            pass
+        elif self.memory.get("flag_question"):
+            if said := own_words.message_in(text):
+                own_words.pass_on(self, said)
+                self.say(service_words.message_passed_on(self._clinician()))
             reading = self._answer_flag_question(text)
         elif not own_words.answer(self, text) and not self._answer_intent(text):
             reading = self._read(text)
@@ -119,7 +127,7 @@ class PatientTurn:
         self.memory["slot"] = str(asked)
         if not reading.says_nothing:
             records.withdraw(self.session, earlier, self.now)
-            self._take_in(reading, touched=touched)
+            self._take_in(reading, waiting=self._waiting(), touched=touched)
         else:
             self.say(asking.unclear(str(asked)))
         self._close_turn(reading)
@@ -150,7 +158,7 @@ class PatientTurn:
         """Warning signs in words that were said for another purpose count all the same. True if there were any."""
         signs = read(text, Asked.ANY).flags
         if signs:
-            self._take_in(Reading(flags=signs))
+            self._take_in(Reading(flags=signs), waiting=self._waiting())
         return bool(signs)
 
     # -- what is said to the bot itself
@@ -230,11 +238,10 @@ class PatientTurn:
     # -- warning signs
 
     def _answer_flag_question(self, text: str) -> Reading | None:
-        waiting = self.memory["flag_question"]
         answer = yes_or_no(text)
         if answer is False and read(text, Asked.ANY).flags:
             answer = None  # "no, it is numb": the sign in it counts, not the "no"
-        found = [FlagFinding(code=RedFlag(each["code"]), words=each["words"], score=each["score"]) for each in waiting]
+        found = self._waiting()
         self.settled = answer is not None
         if answer is True:
             del self.memory["flag_question"]
@@ -242,7 +249,7 @@ class PatientTurn:
             return None
         if answer is False:
             del self.memory["flag_question"]
-            if len(waiting) > 1:
+            if len(found) > 1:
                 self._ask_flag(found[1:])
             else:
                 self._after_recording(Reading(), denied=True)
@@ -254,7 +261,15 @@ class PatientTurn:
         self._take_in(reading, waiting=found)
         return reading
 
+    def _waiting(self) -> list[FlagFinding]:
+        """The possible warning signs whose yes-or-no question is open."""
+        return [
+            FlagFinding(code=RedFlag(each["code"]), words=each["words"], score=each["score"])
+            for each in self.memory.get("flag_question") or []
+        ]
+
     def _ask_flag(self, findings: list[FlagFinding]) -> None:
+        findings = list({each.code: each for each in findings}.values())
         self.memory["flag_question"] = [
             {"code": str(each.code), "words": each.words, "score": each.score} for each in findings
         ]
@@ -321,7 +336,7 @@ class PatientTurn:
     def _slot(self) -> Asked:
         sent = messages.prompts_sent(self.session, self.days.id, self.today)
         asked_for = self.memory.get("waiting")
-        if asked_for in {"rest", "first"}:
+        if asked_for in {"rest", "first"} and ("evening" not in sent or self.memory.get("asked_in_evening")):
             return Asked.MORNING
         if asked_for in {"worst", "done", "minutes"}:
             return Asked.EVENING
@@ -369,7 +384,7 @@ class PatientTurn:
         unsure = [each for each in reading.flags if not each.certain and each.code not in open_codes]
         if sure and self._open(sure):
             if unsure:
-                self._ask_flag(unsure)
+                self._ask_flag([*(waiting or []), *unsure])
             return
         if unsure or waiting:
             echo = understood.understood(reading, day_word=str(reading.about))
@@ -494,6 +509,8 @@ class PatientTurn:
         if ask is not None:
             item, question, buttons = ask
             self.memory["waiting"] = item
+            sent = messages.prompts_sent(self.session, self.days.id, self.today)
+            self.memory["asked_in_evening"] = "evening" in sent
             self.say("\n".join([*parts, question]), buttons)
         elif parts:
             self.say("\n\n".join(parts))

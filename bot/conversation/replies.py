@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from secrets import token_hex
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -106,7 +107,9 @@ class Replies:
     ) -> None:
         if key is None:
             self._count += 1
-            key = f"{kind}:{self.message.id if self.message else self.now.isoformat()}:{self._count}"
+            # Without a message there is nothing that could come twice; two at the same instant are two all the same.
+            whose = str(self.message.id) if self.message else f"{self.now.isoformat()}:{token_hex(4)}"
+            key = f"{kind}:{whose}:{self._count}"
         messages.queue(
             self.session,
             key=key,

@@ -15,8 +15,9 @@ from sqlmodel import Session
 from bot.conversation import alerting, digests, joining
 from bot.conversation.desk import ClinicianDesk
 from bot.conversation.enrolling import EnrolmentDialogue
+from bot.conversation.outside import OutsideTurn
 from bot.conversation.patient_turn import PatientTurn
-from bot.conversation.prompting import clinician_name, queue_due_prompts, schedule_next
+from bot.conversation.prompting import queue_due_prompts, schedule_next
 from bot.conversation.replies import Replies
 from bot.conversation.values import Incoming, Outgoing, Pressed, label_of, words_of
 from bot.conversation.wording import clinic
@@ -29,6 +30,8 @@ from storage.database import Database
 from storage.erase import erase_patient, forget_old
 from storage.tables import Clinician, IncomingMessage, OutgoingMessage, Patient
 
+_CLINICIANS_QUESTION = timedelta(hours=12)
+"""A name that was offered to a clinician ("do you mean ...?") can be pressed for so long."""
 WORDS = frozenset({"text", "edit", "button", "forwarded"})
 """Kinds of messages that are words. Any other kind may still have a caption."""
 
@@ -94,7 +97,7 @@ class Conversation:
             clinician = people.clinician_by_address(session, incoming.channel, incoming.address)
             if clinician is not None:
                 self._clinician(session, clinician, message, replies, token, now)
-            elif patient is None:
+            elif patient is None or joining.begins_anew(session, patient, token, now):
                 messages.mark_understood(session, message, patient_id=None, role="stranger", reading=None)
                 joining.meet_stranger(session, incoming, message, token, replies, now)
             else:
@@ -126,7 +129,11 @@ class Conversation:
         if not row.has_question:
             return Pressed(note=""), words_of(button)
         over = row.answered_at is not None or not messages.is_latest_question(session, row)
-        if patient is not None and patient.status == "active":
+        if people.clinician_by_address(session, incoming.channel, incoming.address) is not None:
+            over = over or now - row.due_at > _CLINICIANS_QUESTION
+        elif patient is None:
+            over = True
+        elif patient.status != "enrolling":
             over = over or row.day != _local(patient, now)
         if over:
             return Pressed(note=words.old_button()), None
@@ -145,9 +152,11 @@ class Conversation:
         messages.mark_understood(session, message, patient_id=None, role="clinician", reading=None)
         clinician.unreachable_at = None
         if token is not None:
-            replies.say(words.patients_invitation_here(), clinician=clinician)
+            replies.say(words.invitation_here(), clinician=clinician)
         elif message.kind == "edit":
             replies.say(clinic.edited_message(), clinician=clinician)
+        elif message.kind == "forwarded":
+            replies.say(clinic.forwarded_message(), clinician=clinician)
         elif message.kind not in WORDS and not message.text.strip():
             replies.say(clinic.words_only(), clinician=clinician)
         else:
@@ -155,6 +164,8 @@ class Conversation:
                 session, clinician, replies, now, message=message, invitation_link=self.invitation_link
             )
             desk.handle(message.text)
+            # What was asked before is over, whether it was answered or not: a name offered long ago must not act.
+            self._close_questions(session, message, now)
 
     def _patient(
         self,
@@ -178,27 +189,42 @@ class Conversation:
             if not text.strip():
                 return
         signs = any(each.certain for each in read(text, Asked.ANY).flags)
+        outside = OutsideTurn(session, patient, replies, message, now)
         if message.kind == "forwarded" and not signs:
             replies.say(words.forwarded(), patient=patient)
-        elif patient.status == "enrolling":
+            return
+        if patient.status == "enrolling":
             if message.kind == "edit" and not signs:
                 replies.say(words.edit_not_used(), patient=patient)
+            elif message.kind != "edit" and outside.answer_anyway(text):
+                self._after(session, patient, message, outside, now)
             else:
                 dialogue = EnrolmentDialogue(session, patient, replies, now)
                 dialogue.handle(text)
                 if dialogue.moved_on:
                     self._close_questions(session, message, now)
         elif patient.status != "active" or patient.start is None:
-            replies.say(words.programme_over(clinician_name(session, patient)), patient=patient)
+            outside.handle(text)
+            self._after(session, patient, message, outside, now)
         elif message.kind == "edit":
             self._edited(session, patient, message, earlier, replies, now)
         else:
             turn = PatientTurn(session, patient, replies, message, now)
-            turn.handle(text)
-            if turn.settled:
-                self._close_questions(session, message, now)
-            if turn.erases:
-                self._erase(session, patient, now)
+            turn.handle(text, signs_only=message.kind == "forwarded")
+            self._after(session, patient, message, turn, now)
+
+    def _after(
+        self,
+        session: Session,
+        patient: Patient,
+        message: IncomingMessage,
+        turn: PatientTurn | OutsideTurn,
+        now: datetime,
+    ) -> None:
+        if turn.settled:
+            self._close_questions(session, message, now)
+        if turn.erases:
+            self._erase(session, patient, now)
 
     @staticmethod
     def _close_questions(session: Session, message: IncomingMessage, now: datetime) -> None:
@@ -227,9 +253,12 @@ class Conversation:
         """An edited answer is a correction of what it said before."""
         turn = PatientTurn(session, patient, replies, message, now)
         touched = [] if earlier is None or earlier.id is None else records.days_of_message(session, earlier.id)
-        if touched and min(day for _, day in touched) < turn.today - timedelta(days=1):
+        said_on = [day for _, day in touched]
+        if earlier is not None and not touched:
+            said_on = [_local(patient, earlier.received_at)]
+        if said_on and min(said_on) < turn.today - timedelta(days=1):
             if any(each.certain for each in read(message.text, Asked.ANY).flags):
-                turn.handle(message.text)
+                turn.handle(message.text, signs_only=True)
             else:
                 replies.say(words.edit_not_used(), patient=patient)
             return
@@ -240,7 +269,8 @@ class Conversation:
 
     def _reachable_again(self, session: Session, patient: Patient, replies: Replies, now: datetime) -> None:
         patient.unreachable_at = None
-        schedule_next(patient, now)
+        if patient.status == "active":
+            schedule_next(patient, now)
         clinician = people.clinician_of(session, patient)
         replies.say(clinic.reachable_again(patient.alias), clinician=clinician, about=patient)
 

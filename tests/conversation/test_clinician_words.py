@@ -108,14 +108,14 @@ def test_an_ambiguous_name_changes_nobody_and_names_both(room: Room) -> None:
     reply = _doctor(room, 1, "12:00", "/stop Ro")
     assert all(alias in reply for alias in ("Rowan", "Roan Hill", "Robin"))
     with room.database.session() as session:
-        assert not any(each.loading_stopped for each in shares.caseload(session, 1, START))
+        assert not any(each.loading_stopped for each in shares.caseload(session, 1, room.at(1, "12:00")))
 
 
 def test_the_longest_alias_that_fits_is_meant(room: Room) -> None:
     _add(room, "Rowan Two")
     assert "Rowan Two" in _doctor(room, 1, "12:00", "/stop rowan two")
     with room.database.session() as session:
-        assert [each.alias for each in shares.caseload(session, 1, START) if each.loading_stopped] == ["Rowan Two"]
+        assert [each.alias for each in shares.caseload(session, 1, room.at(1, "12:00")) if each.loading_stopped] == ["Rowan Two"]
 
 
 def test_another_clinicians_patient_is_unknown(room: Room) -> None:

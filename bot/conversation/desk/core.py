@@ -8,10 +8,11 @@ from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from rapidfuzz import fuzz, process
+from rapidfuzz import fuzz
 from sqlmodel import Session
 
 from bot.conversation.days import PatientDays
+from bot.conversation.names import beginnings, first_word, names_for, plain_name
 from bot.conversation.prompting import Says
 from bot.conversation.values import Button
 from bot.conversation.wording import clinic
@@ -22,17 +23,23 @@ from storage.tables import Clinician, IncomingMessage, Patient
 
 _CLOSE_ENOUGH = 75
 """Likeness (0-100) from which a misspelt name is offered back as a question."""
+_MOST_OFFERED = 20
 
 Command = Callable[["ClinicianDesk", Patient, str], None]
 
 
 @dataclass(frozen=True, slots=True)
 class PatientCommand:
-    """A command about one patient. `changes`: it acts, so the name has to be whole. `started`: needs a programme."""
+    """A command about one patient.
+
+    `changes`: it acts, so it is asked back as a question that is over once it is answered. `started`: it needs a
+    programme that has begun. `when`: the patient's states in which it can be said at all.
+    """
 
     run: Command
     changes: bool = True
     started: bool = True
+    when: tuple[str, ...] = shares.ALL
 
 
 class ClinicianDesk:
@@ -59,36 +66,42 @@ class ClinicianDesk:
         self.invitation_link = invitation_link
         self.today = now.astimezone(ZoneInfo(clinician.timezone)).date()
         self.about: Patient | None = None
+        self._names: dict[int, str] | None = None
 
     def say(self, text: str, buttons: Sequence[Sequence[Button]] = (), **more: Any) -> None:
         """Answer the clinician."""
         self.replies.say(text, clinician=self.clinician, about=self.about, buttons=buttons, **more)
 
-    def tell(self, patient: Patient, text: str) -> None:
-        """Tell the patient, in plain words, what was changed."""
-        self.replies.say(text, patient=patient)
+    def done(self, patient: Patient, text: str, told: str) -> None:
+        """Confirm what was done, and tell the patient in plain words; say so where the patient cannot be told."""
+        reached = patient.address is not None and patient.unreachable_at is None
+        self.say(text if reached else f"{text}\n{clinic.not_told(self.name_of(patient))}")
+        self.replies.say(told, patient=patient)
 
     def handle(self, text: str) -> None:
         """Answer `text`."""
         from bot.conversation.desk.commands import GENERAL, OF_A_PATIENT
 
-        command, _, rest = text.strip().partition(" ")
-        command = command.casefold().partition("@")[0]
+        first, rest = first_word(text)
+        command = first.casefold().partition("@")[0]
         if (general := GENERAL.get(command)) is not None:
-            general(self, rest.strip())
+            general(self, rest)
             return
         action = OF_A_PATIENT.get(command)
         if action is None:
-            self.say(words.help_text())
+            self.say(words.not_understood())
             return
-        patient, argument = self._named(command, rest.strip(), action)
+        patient, argument = self._named(command, rest, action)
         if patient is None:
             return
         self.about = patient
         if self.message is not None:
             self.message.patient_id = patient.id
+        if patient.status not in action.when:
+            self.say(words.not_now(self.name_of(patient), patient.status))
+            return
         if patient.start is None and action.started:
-            self.say(words.not_enrolled(patient.alias))
+            self.say(words.not_enrolled(self.name_of(patient)))
             return
         today = self.day_of(patient)
         if patient.start is not None and today >= patient.start and patient.status == "active":
@@ -101,19 +114,18 @@ class ClinicianDesk:
 
     def caseload(self, statuses: tuple[str, ...] = shares.IN_CARE) -> list[Patient]:
         """The patients that the clinician may see."""
-        return shares.caseload(self.session, self.id, self.today, statuses)
+        return shares.caseload(self.session, self.id, self.now, statuses)
 
     def name_of(self, patient: Patient) -> str:
-        """The alias, with whose patient it is where it is a colleague's."""
-        if patient.clinician_id == self.id:
-            return patient.alias
-        owner = people.clinician_of(self.session, patient)
-        return patient.alias if owner is None else f"{patient.alias} ({owner.name})"
+        """The alias, with whose patient it is where it is a colleague's; no two patients of a clinician share it."""
+        if self._names is None:
+            self._names = names_for(self.session, self.id, self.caseload(shares.ALL))
+        return self._names.get(patient.id or 0, patient.alias)
 
     def _named(self, command: str, rest: str, action: PatientCommand) -> tuple[Patient | None, str]:
-        """The patient that the words begin with (the longest name that fits), and the words after it."""
+        """The patient whom the words begin with (the longest name that fits), and the words after the name."""
         # A programme that has ended can still be looked at, and be taken up again.
-        mine = self.caseload((*shares.IN_CARE, "ended", "left"))
+        mine = self.caseload(shares.ALL)
         current = [each for each in mine if each.status in shares.IN_CARE]
         if not rest:
             self.say(
@@ -124,46 +136,48 @@ class ClinicianDesk:
                 question=False,
             )
             return None, ""
-        folded = rest.casefold()
-        fits: dict[int, list[Patient]] = {}
-        for each in mine:
-            for name in {self.name_of(each), each.alias}:
-                if folded == name.casefold() or folded.startswith(name.casefold() + " "):
-                    fits.setdefault(len(name), []).append(each)
-        if fits:
-            length = max(fits)
-            best = fits[length]
-            if len(best) > 1 and any(each.status in shares.IN_CARE for each in best):
-                best = [each for each in best if each.status in shares.IN_CARE]
-            if len(best) == 1:
-                return best[0], rest[length:].strip()
-            self.say(words.ambiguous_name(rest[:length], tuple(self.name_of(each) for each in best)))
-            return None, ""
+        for said, argument in beginnings(rest):
+            fits = [each for each in mine if said in {plain_name(self.name_of(each)), plain_name(each.alias)}]
+            if len(fits) > 1 and any(each.status in shares.IN_CARE for each in fits):
+                fits = [each for each in fits if each.status in shares.IN_CARE]
+            if len(fits) > 1:
+                self._which(command, said, argument, fits, action)
+                return None, ""
+            if fits:
+                return fits[0], argument
         self._ask_back(command, rest, action, current)
         return None, ""
 
     def _ask_back(self, command: str, rest: str, action: PatientCommand, current: list[Patient]) -> None:
-        name, _, argument = rest.partition(" ")
-        begins = [each for each in current if each.alias.casefold().startswith(name.casefold())]
-        if not begins:
-            folded = [each.alias.casefold() for each in current]
-            near = process.extract(name.casefold(), folded, scorer=fuzz.ratio, score_cutoff=_CLOSE_ENOUGH, limit=3)
-            begins = [current[index] for _, _, index in near]
-        if len(begins) > 1:
-            self.say(
-                words.ambiguous_name(name, tuple(self.name_of(each) for each in begins)),
-                [[(self.name_of(each), f"{command} {self.name_of(each)} {argument}".strip())] for each in begins],
-                question=action.changes,
-            )
-        elif begins:
-            close = self.name_of(begins[0])
-            self.say(
-                clinic.did_you_mean(name, close),
-                [[(f"Yes, {close}", f"{command} {close} {argument}".strip())]],
-                question=action.changes,
-            )
+        """Nobody is called that. A beginning of a name, or one that is nearly right, is offered and never acted on."""
+        for said, argument in beginnings(rest):
+            begins = [each for each in current if plain_name(each.alias).startswith(said)]
+            if begins:
+                self._which(command, said, argument, begins, action)
+                return
+        near: dict[int, tuple[float, str, str]] = {}
+        for said, argument in beginnings(rest):
+            for place, each in enumerate(current):
+                likeness = fuzz.ratio(said, plain_name(each.alias))
+                if likeness >= _CLOSE_ENOUGH and likeness > near.get(place, (0.0,))[0]:
+                    near[place] = (likeness, said, argument)
+        if near:
+            best = sorted(near, key=lambda place: (-near[place][0], place))[:3]
+            _, said, argument = near[best[0]]
+            self._which(command, said, argument, [current[place] for place in best], action)
         else:
+            name, _ = first_word(rest)
             self.say(words.unknown_name(name, tuple(self.name_of(each) for each in current)))
+
+    def _which(self, command: str, said: str, argument: str, offered: list[Patient], action: PatientCommand) -> None:
+        """Ask which of them is meant, with a button each that says the whole of it again."""
+        names = [self.name_of(each) for each in offered]
+        buttons: list[list[Button]] = [
+            [(name if len(names) > 1 else f"Yes, {name}", f"{command} {name} {argument}".strip())]
+            for name in names[:_MOST_OFFERED]
+        ]
+        text = clinic.did_you_mean(said, names[0]) if len(names) == 1 else words.ambiguous_name(said, tuple(names))
+        self.say(text, buttons, question=action.changes)
 
     def log(self, patient: Patient, kind: str, **details: Any) -> int:
         """Write down what was done. Returns the action's number."""

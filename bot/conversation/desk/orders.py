@@ -14,14 +14,16 @@ from bot.conversation.wording import flags as flag_words
 from bot.program.ladder import RaiseDose
 from bot.program.protocol import DEFAULT, ProtocolError
 from bot.program.terms import Phase, RedFlag, Step
-from storage import alerts, flags
+from storage import alerts, flags, messages
 from storage.tables import Patient
 
 _UNTIL = re.compile(r"^(?:until\s+)?(\d{4}-\d{2}-\d{2})$")
 _FOR_DAYS = re.compile(r"^(?:for\s+)?(\d{1,3})\s*days?$")
 _WALK = re.compile(r"^walk(?:ing)?\s+(\d{1,3})\s*(?:min|minutes)?$")
 _RAISES = re.compile(r"^raises\s+(.+?)\s+(\d{1,2})\s*[x×]\s*(\d{1,3})$")
+_NUMBER = re.compile(r"^(\d{1,3})\s*(?:min|minutes?|days?)?$")
 LONGEST_PERIOD = timedelta(days=366)
+LONGEST_WALK = 120
 LONGEST_MESSAGE = 1500
 """Characters of a message that is passed on."""
 
@@ -37,26 +39,27 @@ DOSE_ORDER = (
 
 def end_of_period(argument: str, today: date) -> date | None:
     """The last day of "until 2030-05-31" or "for 7 days"; None where it is neither, over, or more than a year ahead."""
+    said = argument.casefold().strip().rstrip(".")
     until: date | None = None
-    if found := _UNTIL.match(argument):
+    if found := _UNTIL.match(said):
         try:
             until = date.fromisoformat(found[1])
         except ValueError:
             return None
-    elif found := _FOR_DAYS.match(argument):
+    elif found := _FOR_DAYS.match(said):
         until = today + timedelta(days=int(found[1]) - 1)
     return until if until is not None and today <= until <= today + LONGEST_PERIOD else None
 
 
 def walk_of(argument: str) -> int | None:
     """The minutes of "walk 12" (0-120), or None."""
-    found = _WALK.match(argument.casefold())
-    return int(found[1]) if found is not None and int(found[1]) <= 120 else None
+    found = _WALK.match(argument.casefold().strip().rstrip("."))
+    return int(found[1]) if found is not None and int(found[1]) <= LONGEST_WALK else None
 
 
 def raises_of(argument: str) -> RaiseDose | None:
     """The dose of "raises seated both 2x8" (up to 10x50), or None."""
-    found = _RAISES.match(argument.casefold())
+    found = _RAISES.match(" ".join(argument.casefold().rstrip(".").split()))
     if found is None or found[1] not in set(Step) or not 0 < int(found[2]) <= 10 or not 0 < int(found[3]) <= 50:
         return None
     return RaiseDose(step=Step(found[1]), sets=int(found[2]), reps=int(found[3]))
@@ -71,48 +74,61 @@ def pause(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     before = desk.before(patient, "paused_until")
     patient.paused_until = until
     desk.log(patient, "pause", until=until.isoformat(), before=before)
-    desk.say(words.paused(patient.alias, until))
-    desk.tell(patient, words.tell_paused(desk.clinician.name, until))
+    desk.done(patient, words.paused(desk.name_of(patient), until), words.tell_paused(desk.clinician.name, until))
 
 
 def resume(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     """End a pause."""
     if patient.paused_until is None or patient.paused_until < desk.day_of(patient):
-        desk.say(words.was_not_paused(patient.alias))
+        desk.say(words.was_not_paused(desk.name_of(patient), stopped=patient.loading_stopped))
         return
     before = desk.before(patient, "paused_until")
     patient.paused_until = None
     desk.log(patient, "resume", before=before)
-    desk.say(words.resumed(patient.alias))
-    desk.tell(patient, words.tell_resumed(desk.clinician.name))
+    desk.done(patient, words.resumed(desk.name_of(patient)), words.tell_resumed(desk.clinician.name))
 
 
 def stop(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     """Stop all loading, from now on."""
+    if patient.loading_stopped:
+        desk.say(words.stopped_already(desk.name_of(patient)))
+        return
     before = desk.before(patient, "loading_stopped")
     stop_loading(desk, patient)
-    desk.log(patient, "stop", before=before)
-    desk.say(words.loading_stopped(patient.alias))
-    desk.tell(patient, words.tell_loading_stopped(desk.clinician.name))
+    desk.log(patient, "stop", day=str(desk.day_of(patient)), before=before)
+    desk.done(patient, words.loading_stopped(desk.name_of(patient)), words.tell_loading_stopped(desk.clinician.name))
+
+
+def decide_today(desk: ClinicianDesk, patient: Patient, *, just_stopped: bool = False) -> None:
+    """Decide the patient's day anew, if it is a day of a programme that goes on."""
+    desk.session.flush()
+    today = desk.day_of(patient)
+    if patient.start is not None and today >= patient.start and patient.status == "active":
+        PatientDays(desk.session, patient, desk.now).decide(today, just_stopped=just_stopped)
 
 
 def stop_loading(desk: ClinicianDesk, patient: Patient) -> None:
     """Set the stop, and decide today anew."""
-    clear_before = not patient.loading_stopped and not flags.open_flags(desk.session, patient.id or 0)
+    was_clear = not patient.loading_stopped and not flags.open_flags(desk.session, patient.id or 0)
     patient.loading_stopped = True
-    desk.session.flush()
-    today = desk.day_of(patient)
-    if patient.start is not None and today >= patient.start and patient.status == "active":
-        PatientDays(desk.session, patient, desk.now).decide(today, just_stopped=clear_before)
+    decide_today(desk, patient, just_stopped=was_clear)
 
 
 def allow(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     """End a stop."""
+    name = desk.name_of(patient)
+    waiting = bool(flags.open_flags(desk.session, patient.id or 0))
+    if not patient.loading_stopped:
+        desk.say(words.was_not_stopped(name, flags_open=waiting))
+        return
     before = desk.before(patient, "loading_stopped")
     patient.loading_stopped = False
     desk.log(patient, "allow", before=before)
-    desk.say(words.loading_allowed(patient.alias))
-    desk.tell(patient, words.tell_loading_allowed(desk.clinician.name))
+    if patient.status == "enrolling":
+        desk.done(patient, words.loading_allowed_at_enrolment(name), words.tell_may_start(desk.clinician.name))
+    else:
+        told = words.tell_loading_allowed(desk.clinician.name, flags_open=waiting)
+        desk.done(patient, words.loading_allowed(name, flags_open=waiting), told)
 
 
 def dose(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
@@ -141,8 +157,11 @@ def dose(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     patient.dose_order_number = number
     patient.dose_order_day = desk.day_of(patient)
     what = "walking" if minutes is not None else "heel raises"
-    desk.say(words.dose_set(patient.alias, what, text))
-    desk.tell(patient, words.tell_dose(desk.clinician.name, what, text))
+    desk.done(
+        patient,
+        words.dose_set(desk.name_of(patient), what, text),
+        words.tell_dose(desk.clinician.name, what, text),
+    )
 
 
 def order_given(desk: ClinicianDesk, patient: Patient) -> int:
@@ -159,25 +178,27 @@ def order_given(desk: ClinicianDesk, patient: Patient) -> int:
 def phase(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     """Set the phase by hand, or leave it to the rules again."""
     wanted = argument.casefold()
+    name = desk.name_of(patient)
     before = desk.before(patient, "phase_by_hand", "phase_order_number")
     if wanted in {"auto", "automatic"}:
+        if patient.phase_by_hand is None:
+            desk.say(words.phase_not_set(name))
+            return
         patient.phase_by_hand = None
-        desk.log(patient, "phase", phase=None, before=before)
-        desk.say(words.phase_lifted(patient.alias))
-        if before["phase_by_hand"] is not None:
-            desk.tell(patient, words.tell_phase_lifted(desk.clinician.name))
+        desk.log(patient, "phase", phase="auto", before=before)
+        desk.done(patient, words.phase_lifted(name), words.tell_phase_lifted(desk.clinician.name))
         return
     if wanted not in set(Phase):
         desk.say(words.bad_phase(argument))
         return
     patient.phase_order_number = desk.log(patient, "phase", phase=wanted, before=before)
     patient.phase_by_hand = wanted
-    desk.say(words.phase_set(patient.alias, Phase(wanted)))
-    desk.tell(patient, words.tell_phase(desk.clinician.name, Phase(wanted)))
+    desk.done(patient, words.phase_set(name, Phase(wanted)), words.tell_phase(desk.clinician.name, Phase(wanted)))
 
 
 def clear(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     """Clear all open red flags, with a note."""
+    name = desk.name_of(patient)
     cleared = flags.clear_flags(
         desk.session,
         patient_id=patient.id or 0,
@@ -187,22 +208,31 @@ def clear(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
         day=desk.day_of(patient),
     )
     if not cleared:
-        desk.say(words.nothing_to_clear(patient.alias))
+        desk.say(words.nothing_to_clear(name, stopped=patient.loading_stopped))
         return
     alerts.mark_seen(desk.session, patient.id or 0, desk.id, desk.now)
     codes = tuple(RedFlag(row.code) for row in cleared)
     desk.log(patient, "clear", codes=[str(code) for code in codes], note=argument, flag_ids=[row.id for row in cleared])
-    desk.say(words.flags_cleared(patient.alias, codes))
-    desk.tell(patient, flag_words.flag_cleared(desk.clinician.name))
+    confirmed = words.flags_cleared(name, codes, stopped=patient.loading_stopped)
+    if patient.status != "active":
+        # There is no programme to go on with.
+        desk.say(words.flags_cleared_only(name, codes))
+    else:
+        told = (
+            words.tell_cleared_but_stopped(desk.clinician.name)
+            if patient.loading_stopped
+            else flag_words.flag_cleared(desk.clinician.name)
+        )
+        desk.done(patient, confirmed, told)
 
 
 def note(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     """Keep a note that the patient does not see."""
     if not argument:
-        desk.say(words.empty_note(patient.alias))
+        desk.say(words.empty_note(desk.name_of(patient)))
         return
     desk.log(patient, "note", text=argument)
-    desk.say(words.noted(patient.alias))
+    desk.say(words.noted(desk.name_of(patient)))
 
 
 def target(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
@@ -215,47 +245,51 @@ def interval(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     _threshold(desk, patient, argument, "interval", "interval")
 
 
-def _threshold(desk: ClinicianDesk, patient: Patient, argument: str, name: str, kind: str) -> None:
-    found = re.match(r"^(\d{1,3})\b", argument)
+def _threshold(desk: ClinicianDesk, patient: Patient, argument: str, column: str, kind: str) -> None:
+    found = _NUMBER.match(argument.casefold().strip().rstrip("."))
     try:
         if found is None:
             desk.say(words.bad_number(kind, "a whole number is needed"))
             return
         value = int(found[1])
-        DEFAULT.changed(**{name: value})
+        DEFAULT.changed(**{column: value})
     except ProtocolError as problem:
         desk.say(words.bad_number(kind, str(problem)))
         return
-    before = desk.before(patient, name)
-    setattr(patient, name, value)
+    before = desk.before(patient, column)
+    setattr(patient, column, value)
     desk.log(patient, kind, value=value, before=before)
-    desk.say(words.threshold_set(patient.alias, kind, value))
-    desk.tell(patient, words.tell_threshold(desk.clinician.name, kind, value))
+    desk.done(
+        patient,
+        words.threshold_set(desk.name_of(patient), kind, value),
+        words.tell_threshold(desk.clinician.name, kind, value),
+    )
 
 
 def message(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     """A message to the patient."""
+    name = desk.name_of(patient)
     if not argument:
-        desk.say(clinic.message_empty(patient.alias))
+        desk.say(clinic.message_empty(name))
     elif len(argument) > LONGEST_MESSAGE:
         desk.say(clinic.message_too_long(LONGEST_MESSAGE))
+    elif patient.address is None or patient.unreachable_at is not None:
+        desk.say(clinic.message_not_sent(name))
     else:
         desk.log(patient, "message", text=argument)
-        desk.tell(patient, clinic.tell_message(desk.clinician.name, argument))
-        desk.say(clinic.message_sent(patient.alias))
+        desk.replies.say(clinic.tell_message(desk.clinician.name, argument), patient=patient)
+        desk.say(clinic.message_sent(name))
 
 
 def end(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     """End the programme."""
-    if patient.status not in {"active", "enrolling"}:
-        desk.say(words.not_enrolled(patient.alias))
-        return
     before = desk.before(patient, "status")
     desk.log(patient, "end", before=before)
     patient.status, patient.next_due_at, patient.next_due_kind = "ended", None, None
     alerts.mark_seen(desk.session, patient.id or 0, desk.id, desk.now)
-    desk.say(clinic.ended(patient.alias))
-    desk.tell(patient, clinic.tell_ended(desk.clinician.name))
+    if patient.address is not None:
+        messages.close_questions(desk.session, patient.channel, patient.address, desk.now, but_replies_to=None)
+    desk.done(patient, clinic.ended(desk.name_of(patient)), clinic.tell_ended(desk.clinician.name))
 
 
 def take_up_again(desk: ClinicianDesk, patient: Patient) -> None:

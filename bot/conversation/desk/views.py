@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from bot.conversation.days import PatientDays
@@ -13,8 +14,8 @@ from bot.conversation.values import Button
 from bot.conversation.wording import clinic
 from bot.conversation.wording import clinician as words
 from bot.program.load import minutes_said
-from bot.program.terms import Activity
-from storage import alerts, decisions, people, records
+from bot.program.terms import Activity, RedFlag
+from storage import alerts, decisions, flags, people, records, shares
 from storage.tables import ClinicianAction, Patient
 
 _MOST_BUTTONS = 30
@@ -42,15 +43,21 @@ def _line(desk: ClinicianDesk, patient: Patient) -> str:
     name = desk.name_of(patient)
     if patient.status == "invited":
         return clinic.not_joined(name)
+    codes = tuple(RedFlag(row.code) for row in flags.open_flags(desk.session, patient.id or 0))
     if patient.status in {"ended", "left"}:
-        return words.caseload_over(name, patient.status)
+        return words.caseload_over(name, patient.status, codes)
     today = desk.day_of(patient)
-    if patient.start is None or today < patient.start:
-        return words.caseload_line(name, None, None, None, ())
-    days = PatientDays(desk.session, patient, desk.now)
-    days.close_until(today)
-    decision = days.decided_or_provisional(today)
-    line = words.caseload_line(name, days.week(today), decision.phase, decision.decision, days.open_codes())
+    if patient.status == "enrolling" or patient.start is None:
+        line = words.caseload_enrolling(name)
+    elif today < patient.start:
+        line = words.caseload_line(name, None, None, None, codes, start=patient.start)
+    else:
+        days = PatientDays(desk.session, patient, desk.now)
+        days.close_until(today)
+        decision = days.decided_or_provisional(today)
+        line = words.caseload_line(name, days.week(today), decision.phase, decision.decision, codes)
+    if patient.loading_stopped:
+        line = f"{line}; {words.LOADING_STOPPED}"
     return line if patient.unreachable_at is None else f"{line}; {words.CANNOT_BE_REACHED}"
 
 
@@ -59,7 +66,7 @@ def show(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     today = desk.day_of(patient)
     name = desk.name_of(patient)
     if patient.start is None or today < patient.start or patient.status != "active":
-        desk.say(_line(desk, patient))
+        desk.say(_line(desk, patient), [[("Who did what", f"/log {name}")]], question=False)
         return
     days = PatientDays(desk.session, patient, desk.now)
     decision = days.decided_or_provisional(today)
@@ -113,24 +120,45 @@ def log(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     """Who did what for a patient."""
     found = people.actions_of(desk.session, patient.id or 0, latest=_LOG_LINES)
     if not found:
-        desk.say(clinic.empty_log(patient.alias))
+        desk.say(clinic.empty_log(desk.name_of(patient)))
         return
     desk.say("\n".join([clinic.log_head(desk.name_of(patient)), *(_log_line(desk, each) for each in found)]))
 
 
 def _log_line(desk: ClinicianDesk, action: ClinicianAction) -> str:
     by = people.clinician_by_id(desk.session, action.clinician_id)
-    who = "the bot" if by is None else "you" if by.id == desk.id else by.name
+    who = None if by is None else "you" if by.id == desk.id else by.name
     local = action.at.astimezone(ZoneInfo(desk.clinician.timezone))
-    shown = [
-        str(value) for name, value in action.details.items() if name not in _UNSHOWN and value not in (None, "", [])
-    ]
-    what = ": ".join([clinic.DONE.get(action.kind, action.kind), *([", ".join(shown)] if shown else [])])
+    shown = [_shown(name, value) for name, value in action.details.items() if name not in _UNSHOWN]
+    what = ": ".join(
+        filter(None, [clinic.DONE.get(action.kind, action.kind), ", ".join(filter(None, shown))]),
+    )
     line = clinic.log_line(f"{local:%Y-%m-%d %H:%M}", who, what)
     return line if action.undone_at is None else f"{line} ({words.TAKEN_BACK})"
 
 
-_UNSHOWN = frozenset({"before", "flag_ids", "action"})
+def _shown(name: str, value: Any) -> str:
+    if value in (None, "", []):
+        return ""
+    if name == "of":
+        value = clinic.DONE.get(value, value)
+    said = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+    return f"{_DETAIL[name]} {said}" if name in _DETAIL else said
+
+
+_UNSHOWN = frozenset({"before", "flag_ids", "action", "day"})
+_DETAIL = {
+    "until": "until",
+    "walk": "walk",
+    "raises": "raises",
+    "start_walk": "walk",
+    "start_step": "raises",
+    "start_sets": "sets",
+    "start_reps": "repetitions",
+    "walk_target": "target",
+    "colleague": "with",
+    "day 1": "day 1",
+}
 
 
 def digest(desk: ClinicianDesk, argument: str) -> None:
@@ -165,14 +193,27 @@ def at_once(desk: ClinicianDesk, argument: str) -> None:
 
 def seen(desk: ClinicianDesk, argument: str) -> None:
     """Acknowledge alerts: of one patient if a name is given, else all that wait."""
-    wanted = argument.strip().casefold()
-    mine = {
-        each.id or 0: each
-        for each in desk.caseload()
-        if not wanted or wanted in {each.alias.casefold(), desk.name_of(each).casefold()}
-    }
-    found = list(dict.fromkeys(each.patient_id for each in alerts.unseen(desk.session, list(mine))))
+    # Of those who left or whose programme ended too: their last alert is repeated until somebody has seen it.
+    mine = desk.caseload(shares.ALL)
+    wanted = " ".join(argument.casefold().split()).rstrip(".,:;")
+    if wanted:
+        called = [each for each in mine if wanted == desk.name_of(each).casefold()]
+        mine = called or [each for each in mine if wanted == each.alias.casefold()]
+        if not mine:
+            desk.say(words.unknown_name(argument, [desk.name_of(each) for each in desk.caseload()]))
+            return
+    by_id = {each.id or 0: each for each in mine}
+    found = list(dict.fromkeys(each.patient_id for each in alerts.unseen(desk.session, list(by_id))))
+    if wanted and len(found) > 1:
+        names = [desk.name_of(by_id[each]) for each in found]
+        desk.say(words.ambiguous_name(argument, names), [[(each, f"/seen {each}")] for each in names], question=False)
+        return
     for patient_id in found:
         alerts.mark_seen(desk.session, patient_id, desk.id, desk.now)
-        desk.log(mine[patient_id], "seen")
-    desk.say(clinic.seen(desk.name_of(mine[each]) for each in found) if found else clinic.nothing_unseen())
+        desk.log(by_id[patient_id], "seen")
+    if not found:
+        desk.say(clinic.nothing_unseen())
+        return
+    waiting = any(flags.open_flags(desk.session, each) or by_id[each].loading_stopped for each in found)
+    desk.about = by_id[found[0]] if len(found) == 1 else None
+    desk.say(clinic.seen([desk.name_of(by_id[each]) for each in found], stopped=waiting))

@@ -26,15 +26,15 @@ DONE: dict[str, str] = {
     **UNDONE,
     "message": "a message to the patient",
     "invite": "an invitation",
-    "share": "shared with a colleague",
+    "share": "shared",
     "unshare": "no longer shared",
     "seen": "alert seen",
     "undo": "took back",
-    "notice": "the rules' notice",
+    "notice": "told by the rules",
     "joined": "the patient joined",
     "left": "the patient left",
-    "unreachable": "the chat takes no messages",
-    "export": "the patient took their data",
+    "unreachable": "the patient's chat takes no messages",
+    "export": "the patient took a copy of their data",
 }
 """What stands in the record of who did what."""
 REST: dict[RestPattern, str] = {
@@ -51,10 +51,11 @@ PLAN_DONE: dict[PlanDone, str] = {PlanDone.ALL: "all done", PlanDone.SOME: "some
 def clinician_joined(name: str) -> str:
     """A clinician opened their invitation."""
     return (
-        f"Welcome, {name}. You are joined as a clinician.\n"
-        "Invite your first patient: /invite NAME. Use a short name or initials that only you can place, no full name.\n"
-        "/help lists all you can do. Warning signs reach you here at once. The weekly digest comes on Mondays at 08:00; "
-        "/digesttime changes that.\n"
+        f"Welcome, {name}. You have joined as a clinician.\n"
+        "To invite your first patient, write /invite NAME. Use a short name or initials that only you can place, "
+        "never a full name.\n"
+        "Warning signs reach you here at once. The weekly digest comes on Mondays at 08:00; /digesttime changes that. "
+        "/help lists all you can do.\n"
         "This bot is an aid beside you. Nobody watches it, and it is not an emergency service."
     )
 
@@ -71,7 +72,7 @@ def invited(alias: str, link: str) -> str:
     """The link to hand over."""
     return (
         f"Invitation for {alias}. It works once, within 7 days. "
-        f"Show this picture, or hand over the link. Whoever opens it first becomes {alias}, so give it to nobody else:\n{link}"
+        f"Show this picture or hand over the link, to {alias} only: whoever opens it first is taken for {alias}.\n{link}"
     )
 
 
@@ -82,6 +83,19 @@ def invited_how(alias: str, given: str) -> str:
     )
 
 
+def invited_back(alias: str) -> str:
+    """Somebody who had left is invited again."""
+    return (
+        f"{alias} will go on with their own programme where it was, at lower doses after the gap. "
+        f"I tell you when {alias} is back. /undo {alias} takes the invitation back."
+    )
+
+
+def start_is_over(alias: str) -> str:
+    """A start was given for somebody whose programme began long ago."""
+    return f"{alias} has a programme already and goes on with it, so no start can be set. /dose sets one once they are back."
+
+
 def bad_invite(problem: str) -> str:
     """An invitation could not be made."""
     return (
@@ -90,9 +104,20 @@ def bad_invite(problem: str) -> str:
     )
 
 
-def joined(alias: str, start: date) -> str:
-    """A patient has finished enrolment."""
+def joined(alias: str, start: date, *, stopped: bool = False) -> str:
+    """A patient has finished enrolment. `stopped`: a warning sign was named on the way."""
+    if stopped:
+        return (
+            f"{alias} has finished enrolment; day 1 is {start.isoformat()}. All loading is stopped, "
+            f"because of the warning sign. When you have looked at it, /allow {alias} lets it start."
+        )
     return f"{alias} has joined. Day 1 is {start.isoformat()}."
+
+
+def back(alias: str, *, stopped: bool = False) -> str:
+    """Somebody who had left is back."""
+    after = f" All loading is stopped; /allow {alias} ends that." if stopped else ""
+    return f"{alias} is back and goes on with their own programme.{after}"
 
 
 def left(alias: str, *, erased: bool) -> str:
@@ -132,7 +157,17 @@ def reachable_again(alias: str) -> str:
 
 def message_sent(alias: str) -> str:
     """A message was passed on."""
-    return f"Passed on to {alias}. Their answer comes to the record; they can write to you with /message."
+    return f"Sent to {alias}. It cannot be taken back. If they answer you with /message, I pass it on."
+
+
+def message_not_sent(alias: str) -> str:
+    """The patient has no chat that takes a message."""
+    return f"Not sent: I cannot reach {alias}. They have no open chat with me. Please contact them in another way."
+
+
+def not_told(alias: str) -> str:
+    """Beside a confirmation: the patient could not be told."""
+    return f"{alias} was NOT told: their chat takes no messages from me. Please tell them yourself."
 
 
 def message_empty(alias: str) -> str:
@@ -145,14 +180,18 @@ def message_too_long(longest: int) -> str:
     return f"That is too long: at most {longest} characters. Nothing was sent."
 
 
-def message_from_patient(alias: str, text: str) -> str:
-    """A patient writes to the clinician."""
-    return f'{alias} writes to you:\n"{text}"\nTo answer: /message {alias} TEXT'
+def message_from_patient(alias: str, name: str, text: str, *, over: bool = False) -> str:
+    """A patient writes to the clinician. `name`: what the patient is called in commands."""
+    after = " Their programme here is over." if over else ""
+    return f'{alias} writes to you.{after}\n"{text}"\nTo answer: /message {name} TEXT'
 
 
 def ended(alias: str) -> str:
     """A programme was ended."""
-    return f"The programme of {alias} has ended: no more prompts and no plan. The record stays. /undo {alias} takes it back."
+    return (
+        f"The programme of {alias} has ended: no more prompts and no plan. "
+        f"If they still write of a warning sign, I pass it on to you. The record stays. /undo {alias} takes the end back."
+    )
 
 
 def tell_message(clinician: str, text: str) -> str:
@@ -182,8 +221,17 @@ def which_colleague(problem: str, others: Iterable[str]) -> str:
 def share_how() -> str:
     """How sharing is written."""
     return (
-        "Write /share NAME with COLLEAGUE, or /share all with COLLEAGUE, and /unshare NAME to end it.\n"
-        "For a holiday: /cover COLLEAGUE until 2030-05-31, and /cover off to end it early."
+        "Write /share NAME with COLLEAGUE, or /share all with COLLEAGUE. /unshare NAME or /unshare all ends it.\n"
+        "For a holiday: /cover COLLEAGUE until 2030-05-31. Nothing was changed."
+    )
+
+
+def cover_how(given: str) -> str:
+    """How a cover is written."""
+    return (
+        f'I could not use "{given}". Nothing was changed.\n'
+        "Write /cover COLLEAGUE until 2030-05-31 (today or later, at most a year ahead), or /cover COLLEAGUE for 14 days. "
+        "/cover off ends it."
     )
 
 
@@ -192,9 +240,9 @@ def not_yours(alias: str) -> str:
     return f"{alias} is shared with you; only their own clinician can share or invite them. Nothing was changed."
 
 
-def shared(what: str, colleague: str) -> str:
-    """Something is shared."""
-    return f"{colleague} now sees {what} and can do for them what you can. /unshare ends it."
+def shared(what: str, colleague: str, name: str) -> str:
+    """Something is shared. `name`: what ends it again."""
+    return f"{colleague} now sees {what} and can do for them what you can. /unshare {name} ends it."
 
 
 def told_shared(owner: str, what: str, until: date | None) -> str:
@@ -203,26 +251,54 @@ def told_shared(owner: str, what: str, until: date | None) -> str:
     return f"{owner} has shared {what} with you{end}. /caseload shows them."
 
 
-def unshared(what: str) -> str:
+def unshared(what: str, colleagues: Iterable[str]) -> str:
     """Something is no longer shared."""
-    return f"{what} is no longer shared."
+    return f"{what} is no longer shared with {', '.join(colleagues)}."
 
 
-def nothing_shared(what: str) -> str:
+def still_shared(alias: str, colleagues: Iterable[str]) -> str:
+    """A patient is seen through another share."""
+    return f"{alias} is still seen by {', '.join(colleagues)}, who sees your whole caseload. /unshare all ends that."
+
+
+def told_unshared(owner: str, what: str) -> str:
+    """The colleague is told that it is over."""
+    return f"{owner} no longer shares {what} with you."
+
+
+def nothing_shared(what: str, *, by_itself: bool = False) -> str:
     """There was nothing to end."""
-    return f"{what} was not shared with anybody."
+    return f"{what} was not shared by itself." if by_itself else f"{what} was not shared with anybody."
 
 
 def covered(colleague: str, until: date) -> str:
     """A colleague takes over for a while."""
     return (
-        f"{colleague} has your whole caseload to the end of {until.isoformat()}, and gets your patients' alerts as well as you. "
-        "/cover off ends it."
+        f"{colleague} covers for you to the end of {until.isoformat()}: sees your whole caseload, can do what you can, "
+        "and gets your patients' alerts at once. You still get them too. /cover off ends it."
     )
 
 
-def same_name(alias: str) -> str:
+def no_cover() -> str:
+    """Nobody covers."""
+    return "Nobody covers for you. What you share for good is ended with /unshare."
+
+
+def cover_ended(colleagues: Iterable[str]) -> str:
+    """A cover was ended early."""
+    return f"The cover by {', '.join(colleagues)} has ended."
+
+
+def told_cover_ended(owner: str, *, still_shared: bool) -> str:
+    """The colleague is told that the cover is over."""
+    after = " You still see what they share with you for good." if still_shared else ""
+    return f"{owner} is back: you no longer cover for them.{after}"
+
+
+def same_name(alias: str, *, ended: bool = False) -> str:
     """A name that is on the list already."""
+    if ended:
+        return f"{alias} is the name of a patient whose programme has ended. Use another name for a new programme."
     return f"There is a patient called {alias} on your list already."
 
 
@@ -232,7 +308,12 @@ def same_name(alias: str) -> str:
 def alert_again(text: str, hours: int) -> str:
     """An alert that nobody has acknowledged."""
     since = f"{hours} hour" if hours == 1 else f"{hours} hours"
-    return f"NOT YET SEEN for {since}. Please press Seen when you have it.\n\n{text}"
+    return f"NOT YET SEEN for {since}. Please press Seen when you have read it.\n\n{text}"
+
+
+def alert_after_end(alias: str) -> str:
+    """Above an alert about somebody without a programme."""
+    return f"{alias} has no programme here any more, and wrote all the same."
 
 
 def alert_passed_on(owner: str, text: str, hours: int) -> str:
@@ -245,12 +326,10 @@ def alert_nobody_else(alias: str) -> str:
     return f"No colleague is set for {alias}, so nobody else is told. /share sets one."
 
 
-def seen(aliases: Iterable[str]) -> str:
-    """An alert was acknowledged."""
-    return (
-        f"Noted: you have seen the alert about {', '.join(aliases)}. It is not repeated. "
-        "Loading stays stopped until you clear it."
-    )
+def seen(aliases: Iterable[str], *, stopped: bool) -> str:
+    """An alert was acknowledged. `stopped`: something still keeps the loading stopped."""
+    after = " Loading stays stopped: /clear ends a red flag, /allow a stop." if stopped else ""
+    return f"Noted: you have seen the alert about {', '.join(aliases)}. It is not repeated.{after}"
 
 
 def nothing_unseen() -> str:
@@ -261,9 +340,9 @@ def nothing_unseen() -> str:
 # -- who did what, and taking back
 
 
-def log_line(when: str, who: str, what: str) -> str:
-    """One line of the record."""
-    return f"{when} {who}: {what}"
+def log_line(when: str, who: str | None, what: str) -> str:
+    """One line of the record; without `who` the patient or the rules did it."""
+    return f"{when} {what}" if who is None else f"{when} {who}: {what}"
 
 
 def empty_log(alias: str) -> str:
@@ -281,9 +360,41 @@ def nothing_to_undo(alias: str) -> str:
     return f"There is nothing to take back for {alias}."
 
 
-def undone(alias: str, kind: str, who: str) -> str:
-    """Something was taken back."""
-    return f"Taken back for {alias}: {UNDONE.get(kind, kind)} ({who}). It is as it was before."
+def undone(alias: str, kind: str, who: str, *, stays: bool) -> str:
+    """Something was taken back. `stays`: a message was sent after it, which cannot be."""
+    after = " The message that was sent after it cannot be taken back." if stays else ""
+    return f"Taken back for {alias}: {UNDONE.get(kind, kind)} ({who}).{_AFTER.get(kind, '')}{after}"
+
+
+_AFTER = {
+    "stop": " Loading goes on as the rules decide.",
+    "allow": " All loading is stopped again.",
+    "clear": " The red flags are open again, and all exercises are stopped.",
+    "end": " The prompts come back.",
+}
+
+
+def told_undone(who: str, alias: str, kind: str) -> str:
+    """The one who had done it is told."""
+    return f"{who} has taken back what you did for {alias}: {UNDONE.get(kind, kind)}."
+
+
+def message_stays(alias: str) -> str:
+    """A message cannot be taken back, and there is nothing else."""
+    return (
+        f"The message to {alias} was sent and cannot be taken back. Write another with /message. "
+        "There is nothing else to take back."
+    )
+
+
+def pause_is_over(alias: str) -> str:
+    """A pause that has run out."""
+    return f"The last pause of {alias} is over already, so there is nothing to take back. Nothing was changed."
+
+
+def end_stays(alias: str) -> str:
+    """The end of a programme that cannot be taken back."""
+    return f"{alias} is no longer in that chat, so the end cannot be taken back. Nothing was changed. /invite makes a new start."
 
 
 def invitation_withdrawn(alias: str) -> str:
@@ -299,7 +410,39 @@ def dose_was_given(alias: str) -> str:
 def tell_undone(clinician: str, kind: str) -> str:
     """The patient is told."""
     who = clinician[:1].upper() + clinician[1:]
-    return f"{who} has taken back {UNDONE.get(kind, 'the last change')}. It is as it was before."
+    return f"{who} has taken back {TOLD_UNDONE.get(kind, 'the last change')}. All goes on as it was before."
+
+
+TOLD_UNDONE: dict[str, str] = {
+    "dose": "the new dose",
+    "phase": "the phase set by hand",
+    "target": "the new walking target",
+    "interval": "the new time between two steps up",
+}
+
+
+def tell_stop_undone(clinician: str) -> str:
+    """The patient is told that today's stop was taken back."""
+    who = clinician[:1].upper() + clinician[1:]
+    return f'{who} has taken back the stop. Today goes on as planned. Write "plan" to see it.'
+
+
+def tell_open_again(clinician: str) -> str:
+    """The patient is told that a warning sign counts as open again."""
+    who = clinician[:1].upper() + clinician[1:]
+    return (
+        f"{who} wants to look at your warning sign again. Please do no exercises until {clinician} says so.\n"
+        "If it gets worse, do not wait: call urgent care, or your local emergency number."
+    )
+
+
+def tell_goes_on(clinician: str, *, enrolling: bool) -> str:
+    """The patient is told that the programme goes on after all."""
+    who = clinician[:1].upper() + clinician[1:]
+    after = (
+        "Please answer my last question." if enrolling else "I will ask you again in the morning and in the evening."
+    )
+    return f"{who} has taken back the end. Your programme goes on. {after}"
 
 
 # -- one patient's week
@@ -307,7 +450,7 @@ def tell_undone(clinician: str, kind: str) -> str:
 
 def week_head(alias: str) -> str:
     """The head of a week's answers."""
-    return f"{alias}, last 7 days (first steps / at rest / worst; walked, plan; decision):"
+    return f"{alias}, last 7 days\n(first steps / at rest / worst; walked, plan; decision)"
 
 
 def week_line(day: date, morning: Morning, evening: Evening, walked: float | None, decision: DayDecision | None) -> str:
@@ -378,9 +521,14 @@ def did_you_mean(name: str, close: str) -> str:
 
 def edited_message() -> str:
     """A clinician edited a message."""
-    return "I do not act on edited messages. Please write the words again as a new message."
+    return "I do not act on edited messages, so nothing was changed. Please write it again as a new message."
+
+
+def forwarded_message() -> str:
+    """A clinician forwarded a message."""
+    return "I do not act on forwarded messages, and pass them on to nobody. To write to a patient: /message NAME TEXT."
 
 
 def words_only() -> str:
     """A clinician sent something that is no text."""
-    return "I can read only words. /help lists what I understand."
+    return "I can read only words, and passed this on to nobody. /help lists what I understand."

@@ -44,32 +44,54 @@ NOTICE: dict[Notice, str] = {
 }
 CANNOT_BE_REACHED = "CANNOT BE REACHED"
 TAKEN_BACK = "taken back"
-COMMANDS: tuple[tuple[str, str], ...] = (
-    ("/caseload", "all your patients, a line each"),
-    ("/patient NAME", "one patient: today's decision, plan, reasons, last week's answers"),
-    ("/chart NAME", "first-step pain, doses, flares and rest days as a picture"),
-    ("/log NAME", "who did what"),
-    ("/invite NAME", "invites a patient; add walk 5 target 30 raises seated both 2x8 if you want"),
-    ("/seen [NAME]", "you have seen an alert: it is not repeated"),
-    ("/pause NAME until DATE", "no increases to the end of that date; the doses stay"),
-    ("/resume NAME", "ends a pause"),
-    ("/stop NAME", "stops all loading until /allow"),
-    ("/allow NAME", "ends a /stop"),
-    ("/dose NAME walk MINUTES", "sets the walking dose (0 to 120)"),
-    ("/dose NAME raises STEP SETSxREPS", "sets the heel raises, e.g. /dose NAME raises seated both 2x8"),
-    ("/phase NAME PHASE|auto", "sets the phase by hand; auto lifts it"),
-    ("/clear NAME [note]", "clears all open red flags"),
-    ("/note NAME TEXT", "keeps a note; the patient does not see it"),
-    ("/message NAME TEXT", "passes a message on to the patient"),
-    ("/target NAME MINUTES", "walking target (3 to 120)"),
-    ("/interval NAME DAYS", "least days between increases (4 to 7)"),
-    ("/end NAME", "ends the programme: no more prompts"),
-    ("/undo NAME", "takes back the last thing done for the patient"),
-    ("/digest", "the weekly digest, now; /digesttime Monday 08:00 sets when it comes"),
-    ("/atonce on|off", "silence and long constant pain are told at once, or in the digest only"),
-    ("/share NAME|all with COLLEAGUE", "a colleague sees and treats them too; /unshare NAME|all ends it"),
-    ("/cover COLLEAGUE until DATE", "a colleague takes over; /cover off ends it"),
-)
+LOADING_STOPPED = "loading stopped (/allow ends it)"
+COMMANDS: dict[str, tuple[tuple[str, str], ...]] = {
+    "Look": (
+        ("/caseload", "all your patients, a line each"),
+        ("/patient NAME", "today, the reasons, the last week"),
+        ("/week NAME", "the answers of 7 days"),
+        ("/chart NAME", "pain, doses, flares as a picture"),
+        ("/log NAME", "who did what"),
+        ("/digest", "the weekly digest, now"),
+    ),
+    "Warning signs": (
+        ("/seen [NAME]", "you have read the alert; it is not repeated"),
+        ("/clear NAME [note]", "ends all open red flags"),
+        ("/stop NAME", "no loading at all, until /allow"),
+        ("/allow NAME", "ends a /stop"),
+    ),
+    "Change": (
+        ("/pause NAME for 7 days", "no increases; doses stay. Or: until DATE"),
+        ("/resume NAME", "ends a pause"),
+        ("/dose NAME walk 10", "minutes, 0 to 120"),
+        ("/dose NAME raises STEP 2x8", "heel raises"),
+        ("/target NAME 30", "walking target in minutes, 3 to 120"),
+        ("/interval NAME 5", "least days between increases, 4 to 7"),
+        ("/phase NAME PHASE", "by hand; /phase NAME auto lifts it"),
+        ("/undo NAME", "takes back the last change"),
+    ),
+    "Write": (
+        ("/message NAME TEXT", "to the patient"),
+        ("/note NAME TEXT", "for the record; the patient does not see it"),
+    ),
+    "Begin and end": (
+        ("/invite NAME", "a new patient, or one who left"),
+        ("/invite NAME walk 5 target 30 raises STEP 2x8", "with a start of your own"),
+        ("/end NAME", "ends the programme"),
+    ),
+    "Colleagues": (
+        ("/share NAME with COLLEAGUE", "or /share all with COLLEAGUE"),
+        ("/unshare NAME", "or /unshare all"),
+        ("/cover COLLEAGUE until DATE", "while you are away; alerts go to both"),
+        ("/cover off", "ends it"),
+    ),
+    "Settings": (
+        ("/digesttime Monday 08:00", "when the digest comes"),
+        ("/atonce on", "silence and long constant pain are told at once; /atonce off: in the digest"),
+        ("/help", "this list"),
+    ),
+}
+"""All that a clinician can write, under headings."""
 
 
 def _capital(text: str) -> str:
@@ -82,13 +104,40 @@ def _names(aliases: Iterable[str]) -> str:
 
 def help_text() -> str:
     """All commands."""
-    lines = "\n".join(f"{command} - {what}" for command, what in COMMANDS)
-    return f"{lines}\nDates are written YYYY-MM-DD. Steps: {', '.join(Step)}."
+    parts = [
+        "\n".join([head.upper(), *(f"{command}: {what}" for command, what in commands)])
+        for head, commands in COMMANDS.items()
+    ]
+    last = f"Dates: YYYY-MM-DD.\nSteps: {', '.join(Step)}.\nPhases: {', '.join(Phase)}."
+    return "\n\n".join([*parts, last])
+
+
+def not_understood() -> str:
+    """No command: a clinician may think that it goes to the patient."""
+    return (
+        "I did not understand that. Nothing was changed, and it was passed on to nobody.\n"
+        "To write to a patient: /message NAME TEXT. /caseload shows your patients, /help all commands."
+    )
+
+
+def not_now(alias: str, status: str) -> str:
+    """It cannot be done in the patient's state."""
+    why = {
+        "invited": f"{alias} has not joined yet",
+        "enrolling": f"{alias} has not finished enrolment yet",
+        "ended": f"The programme of {alias} has ended",
+        "left": f"{alias} has left",
+    }.get(status, f"That cannot be done for {alias} now")
+    after = {
+        "ended": f" /undo {alias} takes the end back, if it was the last thing done.",
+        "left": f" /invite {alias} lets them come back.",
+    }.get(status, "")
+    return f"{why}. Nothing was changed.{after}"
 
 
 def not_enrolled(alias: str) -> str:
     """The patient has not finished enrolment."""
-    return f"{alias} has not finished enrolment yet, so there is nothing to change."
+    return f"{alias} has not finished enrolment yet, so there is nothing to see or to change."
 
 
 def which_patient(aliases: Iterable[str]) -> str:
@@ -98,7 +147,7 @@ def which_patient(aliases: Iterable[str]) -> str:
 
 def ambiguous_name(name: str, aliases: Iterable[str]) -> str:
     """More than one patient fits."""
-    return f'"{name}" fits more than one patient: {_names(aliases)}. Nothing was changed; please write the full name.'
+    return f'"{name}" can be more than one patient. Nothing was changed. Which one: {_names(aliases)}?'
 
 
 def unknown_name(name: str, aliases: Iterable[str]) -> str:
@@ -138,14 +187,27 @@ def empty_note(alias: str) -> str:
     return f"The note was empty. Write it after the name: /note {alias} TEXT"
 
 
-def nothing_to_clear(alias: str) -> str:
+def nothing_to_clear(alias: str, *, stopped: bool) -> str:
     """No red flag is open."""
-    return f"{alias} has no open red flag."
+    after = f" Loading is stopped, though: /allow {alias} ends that." if stopped else ""
+    return f"{alias} has no open red flag. Nothing was changed.{after}"
 
 
-def was_not_paused(alias: str) -> str:
+def was_not_paused(alias: str, *, stopped: bool) -> str:
     """There is no pause to end."""
-    return f"{alias} is not paused. (To end a /stop, write /allow {alias}.)"
+    after = f" Loading is stopped, though: /allow {alias} ends that." if stopped else ""
+    return f"{alias} is not paused. Nothing was changed.{after}"
+
+
+def was_not_stopped(alias: str, *, flags_open: bool) -> str:
+    """There is no stop to end."""
+    after = f" A red flag is open, though: /clear {alias} ends that." if flags_open else ""
+    return f"The loading of {alias} is not stopped by hand. Nothing was changed.{after}"
+
+
+def stopped_already(alias: str) -> str:
+    """There is a stop already."""
+    return f"All loading of {alias} is stopped already. /allow {alias} ends it."
 
 
 def paused(alias: str, until: date) -> str:
@@ -167,12 +229,16 @@ def loading_stopped(alias: str) -> str:
     return f"All loading of {alias} is stopped, from now on. To end it, write /allow {alias}."
 
 
-def loading_allowed(alias: str) -> str:
+def loading_allowed(alias: str, *, flags_open: bool = False) -> str:
     """Loading was allowed again."""
-    return (
-        f"Loading is allowed again for {alias}. It starts on the next settled morning. "
-        "Open red flags, if any, still stop it."
-    )
+    if flags_open:
+        return f"The stop of {alias} is over, but a red flag is still open and stops all exercises. /clear {alias} ends that."
+    return f"Loading is allowed again for {alias}. It starts on the next settled morning."
+
+
+def loading_allowed_at_enrolment(alias: str) -> str:
+    """Loading was allowed while the patient is still answering the first questions."""
+    return f"{alias} may start. The programme begins once they have answered all the first questions."
 
 
 def dose_set(alias: str, what: str, dose: str) -> str:
@@ -193,14 +259,26 @@ def phase_set(alias: str, phase: Phase) -> str:
 
 def phase_lifted(alias: str) -> str:
     """The phase is decided by the rules again."""
-    return f"{alias}: the phase follows the rules again."
+    return f"{alias}: the phase follows the rules again, from the next decision."
 
 
-def flags_cleared(alias: str, codes: Iterable[RedFlag]) -> str:
+def phase_not_set(alias: str) -> str:
+    """There is no phase by hand to lift."""
+    return f"{alias}: no phase is set by hand. Nothing was changed."
+
+
+def flags_cleared(alias: str, codes: Iterable[RedFlag], *, stopped: bool = False) -> str:
     """Red flags were cleared."""
+    cleared = f"{alias}: cleared {', '.join(str(code) for code in codes)}."
+    if stopped:
+        return f"{cleared} All loading is still stopped; /allow {alias} ends that."
+    return f"{cleared} Today stays a stop day if it was decided so; exercises come back on a settled morning."
+
+
+def flags_cleared_only(alias: str, codes: Iterable[RedFlag]) -> str:
+    """Red flags of somebody without a programme were cleared."""
     return (
-        f"{alias}: cleared {', '.join(str(code) for code in codes)}. Today stays a stop day if it was decided so; "
-        "exercises come back on a settled morning."
+        f"{alias}: cleared {', '.join(str(code) for code in codes)}. No programme goes on, so the patient was not told."
     )
 
 
@@ -222,7 +300,7 @@ def notice(code: str) -> str:
 
 def caseload(lines: Iterable[str]) -> str:
     """All patients, a line each."""
-    return "\n".join(lines) or "You have no patients yet."
+    return "\n".join(lines) or "You have no patients yet. /invite NAME invites one."
 
 
 def caseload_line(
@@ -231,18 +309,31 @@ def caseload_line(
     phase: Phase | None,
     decision: Decision | None,
     codes: Iterable[RedFlag],
+    *,
+    start: date | None = None,
 ) -> str:
-    """One patient in a line. `None`: the programme has not started."""
+    """One patient in a line. `None`: the programme has not started; `start` is its first day."""
     if week is None or phase is None or decision is None:
-        return f"{alias}: not started"
-    line = f"{alias}: week {week}, {PHASE[phase]}, {DECISION[decision]}"
+        line = f"{alias}: not started" if start is None else f"{alias}: day 1 is {start.isoformat()}"
+    else:
+        line = f"{alias}: week {week}, {PHASE[phase]}, {DECISION[decision]}"
+    return f"{line}{_flags(codes)}"
+
+
+def _flags(codes: Iterable[RedFlag]) -> str:
     flags = ", ".join(str(code) for code in codes)
-    return f"{line}; RED FLAG: {flags}" if flags else line
+    return f"; RED FLAG: {flags}" if flags else ""
 
 
-def caseload_over(alias: str, status: str) -> str:
+def caseload_enrolling(alias: str) -> str:
+    """Somebody who is answering the first questions."""
+    return f"{alias}: joined, has not answered all the first questions yet"
+
+
+def caseload_over(alias: str, status: str, codes: Iterable[RedFlag] = ()) -> str:
     """A programme that is over."""
-    return f"{alias}: the programme has ended" if status == "ended" else f"{alias}: has left"
+    line = f"{alias}: the programme has ended" if status == "ended" else f"{alias}: has left"
+    return f"{line}{_flags(codes)}"
 
 
 def patient_summary(line: str, decision: DayDecision, *, paused_until: date | None, loading_stopped: bool) -> str:
@@ -267,7 +358,7 @@ def patient_summary(line: str, decision: DayDecision, *, paused_until: date | No
     if paused_until is not None:
         lines.append(f"Paused to the end of {paused_until.isoformat()} (no increases)")
     if loading_stopped:
-        lines.append("All loading stopped by you")
+        lines.append("All loading is stopped by hand, or since a warning sign at enrolment")
     return "\n".join(lines)
 
 
@@ -295,11 +386,29 @@ def tell_loading_stopped(clinician: str) -> str:
     )
 
 
-def tell_loading_allowed(clinician: str) -> str:
+def tell_loading_allowed(clinician: str, *, flags_open: bool = False) -> str:
     """The patient is told that loading is allowed again."""
+    if flags_open:
+        return (
+            f"{_capital(clinician)} has ended the stop. But a warning sign is still open.\n"
+            f"Please do no exercises until {clinician} has cleared it."
+        )
     return (
         f"{_capital(clinician)} says that you can load the foot again.\n"
         "Wait for my message after your next morning answer. It tells you when to start, and with how much."
+    )
+
+
+def tell_may_start(clinician: str) -> str:
+    """Somebody who named a warning sign at enrolment may start."""
+    return f"{_capital(clinician)} says that you can start. Please answer my last question, so that we can go on."
+
+
+def tell_cleared_but_stopped(clinician: str) -> str:
+    """The warning sign is cleared, and loading is stopped all the same."""
+    return (
+        f"{_capital(clinician)} has looked at the warning sign and cleared it.\n"
+        f"But all exercises are still stopped. Please wait until {clinician} says that you can go on."
     )
 
 

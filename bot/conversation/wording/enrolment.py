@@ -75,8 +75,9 @@ def signs_alert(alias: str, words: str) -> str:
     return (
         f"WARNING SIGN at enrolment: {alias}\n"
         f'Their words: "{words}"\n'
-        "The programme has not started. The patient was told to call the emergency number for chest, breathing, "
-        "bladder, bowel, saddle numbness or self-harm, and to contact you or urgent care today for all else."
+        "The patient was told to start no exercises, to call the emergency number for chest, breathing, "
+        "bladder, bowel, saddle numbness or self-harm, and to contact you or urgent care today for all else.\n"
+        f"No loading starts until you write /allow {alias}"
     )
 
 
@@ -105,11 +106,11 @@ def unclear_time_zone() -> str:
     return "I do not know that time zone. Please write it as area/city, such as Europe/Paris or America/Lima."
 
 
-def ask_prompt_times() -> str:
-    """When the two prompts are wanted."""
+def ask_prompt_times(morning: str, evening: str) -> str:
+    """When the two prompts are wanted; `morning`, `evening`: what holds if nothing else is said."""
     return (
-        "When shall I write to you, in the morning and in the evening?\n"
-        'Write both times, such as "07:00 19:00". Or say "ok" for those two.'
+        f"I would write to you at {morning} and at {evening}. Is that all right? Say ok.\n"
+        "Or write two other times, one for the morning and one for the evening, such as 06:30 20:15."
     )
 
 
@@ -155,8 +156,19 @@ def unclear_prior_activity() -> str:
     return 'I did not get that. Please say "a little", "moderately" or "very".'
 
 
-def done(*, start: date, walk: int, raises: str, morning: str, evening: str) -> str:
-    """Enrolment is complete. `raises`: the starting raises in words; `morning`, `evening`: prompt times."""
+def done(*, start: date, walk: int, raises: str, morning: str, evening: str, stopped_by: str | None = None) -> str:
+    """Enrolment is complete. `raises`: the starting raises in words; `morning`, `evening`: prompt times.
+
+    `stopped_by`: who has to say first that the exercises can start, after a warning sign; then no dose is named.
+    """
+    if stopped_by is not None:
+        return (
+            f"Thank you, that is all I need. I will ask you each day from {day_text(start)}, "
+            f"at {morning} and at {evening}.\n"
+            f"Because of the sign you told me about, there are no exercises yet. {stopped_by[0].upper() + stopped_by[1:]} "
+            "has to look at it first, and I will tell you when you can start.\n"
+            "If it gets worse, do not wait. Call urgent care, or your local emergency number."
+        )
     return (
         f"Thank you, that is all I need. We start on {day_text(start)}.\n"
         f"Your first doses will be: walking for {walk} {'minute' if walk == 1 else 'minutes'} a day. "
@@ -167,8 +179,14 @@ def done(*, start: date, walk: int, raises: str, morning: str, evening: str) -> 
     )
 
 
-def back_again(*, morning: str, evening: str) -> str:
-    """Somebody who had left is back."""
+def back_again(*, morning: str, evening: str, stopped_by: str | None = None) -> str:
+    """Somebody who had left is back. `stopped_by`: who has to say first that the exercises can start again."""
+    if stopped_by is not None:
+        return (
+            f"Welcome back. I will write to you at {morning} and at {evening}.\n"
+            f"There are no exercises until {stopped_by} says so.\n"
+            "Tell me at once if anything is new or worrying."
+        )
     return (
         "Welcome back. We go on with your own programme.\n"
         f"I will write to you at {morning} and at {evening}. After a break the doses are lower, and go up in small steps.\n"

@@ -16,14 +16,12 @@ def old_button() -> str:
     return "That question is over. Nothing was changed. You can write it in words."
 
 
-def answered_before(label: str) -> str:
-    """A button of a keyboard that was answered."""
-    return f"Already answered: {label}. To change it, write it in words."
-
-
-def patients_invitation_here() -> str:
-    """A clinician opened a patient's invitation."""
-    return "This invitation is for a patient. It still works: hand it over, do not open it yourself."
+def invitation_here() -> str:
+    """A clinician opened an invitation."""
+    return (
+        "You have joined already. If this invitation is for a patient, it still works: "
+        "hand it over, and do not open it yourself."
+    )
 
 
 def already_joined() -> str:
@@ -64,9 +62,15 @@ def edit_not_used() -> str:
 def programme_over(clinician: str) -> str:
     """A patient whose programme ended writes."""
     return (
-        f"Your programme here has ended, and nobody reads this chat. Please contact {clinician}.\n"
+        f"Your programme here has ended, so I give no more plans. Please contact {clinician}.\n"
+        'Or write "message" and then your words, and I pass them on. "my data" and "erase" still work.\n'
         "In an emergency, call your local emergency number."
     )
+
+
+def over_beside_a_sign() -> str:
+    """Beside the reply to a warning sign, once the programme has ended."""
+    return "Your programme here has ended, so I do not ask again how it goes."
 
 
 # -- times
@@ -138,6 +142,14 @@ def ask_erase(clinician: str) -> str:
         f"{clinician[:1].upper() + clinician[1:]} is told that you left, and may keep notes of their own.\n"
         "To have a copy first, answer no and write: my data.\n"
         "Please answer yes or no."
+    )
+
+
+def confirm_over() -> str:
+    """A yes that came long after the question whether to leave or to erase."""
+    return (
+        "That question is too long ago, so I changed nothing. "
+        'If you want to leave, write "leave". To delete all your data, write "erase".'
     )
 
 
