@@ -1,0 +1,115 @@
+"""A patient who has no programme that goes on: it has ended, or enrolment is not finished.
+
+Warning signs count here too. There is no plan, and no check-in is taken.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from sqlmodel import Session
+
+from bot.conversation import own_words
+from bot.conversation.alerting import raise_alert
+from bot.conversation.intents import yes_or_no
+from bot.conversation.prompting import Says, clinician_name
+from bot.conversation.wording import asking, clinic
+from bot.conversation.wording import flags as flag_words
+from bot.conversation.wording import service as words
+from bot.program.terms import Asked, RedFlag
+from bot.reader import read
+from bot.reader.reading import FlagFinding
+from storage import alerts, flags, people
+from storage.tables import IncomingMessage, Patient
+
+_YES_NO = (("yes", "no"),)
+
+
+class OutsideTurn:
+    """Handles one message within one transaction."""
+
+    def __init__(
+        self, session: Session, patient: Patient, replies: Says, message: IncomingMessage, now: datetime
+    ) -> None:
+        self.session = session
+        self.patient = patient
+        self.replies = replies
+        self.message = message
+        self.now = now
+        self.memory: dict[str, Any] = dict(patient.dialogue or {})
+        self.settled = False
+        self.erases = False
+
+    def say(self, text: str, buttons: tuple[tuple[str, ...], ...] = ()) -> None:
+        """Answer the patient."""
+        self.replies.say(text, patient=self.patient, buttons=buttons)
+
+    def answer_anyway(self, text: str) -> bool:
+        """Own data, leaving, erasing. False if it is none of these."""
+        done = own_words.answer_anyway(self, text)
+        self.patient.dialogue = dict(self.memory)
+        return done
+
+    def handle(self, text: str) -> None:
+        """Answer somebody whose programme has ended."""
+        if self.answer_anyway(text):
+            return
+        self._answer(text)
+        self.patient.dialogue = dict(self.memory)
+
+    def _answer(self, text: str) -> None:
+        name = clinician_name(self.session, self.patient)
+        said = own_words.message_in(text)
+        if said:
+            own_words.pass_on(self, said)
+        found = read(text, Asked.ANY).flags
+        sure = [each for each in found if each.certain]
+        waiting = self.memory.pop("flag_question", None)
+        answer = yes_or_no(text) if waiting else None
+        if waiting and answer is True:
+            earlier = [
+                FlagFinding(code=RedFlag(each["code"]), words=each["words"], score=each["score"]) for each in waiting
+            ]
+            sure = [*earlier, *sure]
+        self.settled = answer is not None
+        if sure:
+            self._open(sure, text)
+        elif found or (waiting and answer is None):
+            asked = waiting or [{"code": str(each.code), "words": each.words, "score": each.score} for each in found]
+            self.memory["flag_question"] = asked
+            self.say(asking.ask_flag(RedFlag(asked[0]["code"])), _YES_NO)
+        elif said:
+            self.say(words.message_passed_on(name))
+        else:
+            self.say(words.programme_over(name))
+
+    def _open(self, findings: list[FlagFinding], text: str) -> None:
+        patient_id = self.patient.id or 0
+        rows = {row.code: row for row in flags.open_flags(self.session, patient_id)}
+        new = False
+        for each in findings:
+            if (row := rows.get(str(each.code))) is not None:
+                flags.add_to_flag(row, score=each.score, words=each.words)
+                continue
+            new = True
+            rows[str(each.code)] = flags.open_flag(
+                self.session,
+                patient_id=patient_id,
+                code=each.code,
+                score=each.score,
+                words=each.words,
+                message_id=self.message.id,
+                now=self.now,
+            )
+        codes = tuple(dict.fromkeys(each.code for each in findings))
+        name = clinician_name(self.session, self.patient)
+        told = f"{flag_words.flag_reply(codes, clinician=name)}\n{words.over_beside_a_sign()}"
+        self.say(told)
+        # Nobody looks at this chat any more: said again after the alert was seen, it is told again.
+        if (new or not alerts.unseen(self.session, [patient_id])) and people.clinician_of(
+            self.session, self.patient
+        ) is not None:
+            alert = flag_words.clinician_alert(self.patient.alias, codes, text, told)
+            alert = f"{clinic.alert_after_end(self.patient.alias)}\n{alert}"
+            raise_alert(self.session, self.patient, codes, alert, self.replies, self.now)
