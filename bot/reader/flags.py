@@ -34,6 +34,8 @@ class _Sign:
     together: tuple[tuple[re.Pattern[str], re.Pattern[str]], ...]
     unsure: re.Pattern[str]
     unless: re.Pattern[str] | None
+    unless_reach: int
+    """Characters before and behind a finding in which `unless` is looked for."""
     denied_inside: bool
     """Body part and quality with words in between, where a denial may stand ("calf not hot")."""
 
@@ -92,6 +94,7 @@ def _vocabulary() -> _Vocabulary:
             together=tuple((_pattern([one], words), _pattern([other], words)) for one, other in pairs),
             unsure=_pattern(of["unsure"], words),
             unless=_pattern(of["unless"], words) if "unless" in of else None,
+            unless_reach=of.get("unless_reach", 80),
             denied_inside=of.get("denied_inside", False),
         )
     scores, bounds = data["scores"], data["bounds"]
@@ -203,10 +206,11 @@ class _Findings:
             inside = text[each.start : each.end].partition(" ")[2]
             if self.vocabulary.inside.search(inside):
                 return False
+        reach = self.vocabulary.signs[each.code].unless_reach
         if _excused(
             self.vocabulary,
             each.code,
-            text[max(sentence[0], each.start - 400) : min(sentence[1], each.end + 400)],
+            text[max(sentence[0], each.start - reach) : min(sentence[1], each.end + reach)],
         ):
             return False
         return not set_aside(self.scope, text, sentence, (each.start, each.end), each.parts, each.code)
