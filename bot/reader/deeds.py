@@ -40,7 +40,7 @@ _BEFORE_NEXT = frozenset(
     ["of", "a", "an", "the", "my", "our", "slow", "gentle", "short", "long", "brisk", "easy", "nice", "quick", "little", "steady", "dog", "on", "in", "at", "worth", "solid", "good", "spent", "doing", "morning", "evening", "lunchtime", "lunch", "afternoon", "around", "flat", "was", "more", "that", "this", "for", "just", "proper", "very", "leisurely", "stint", "session", "going", "out", "moderate", "light", "hard", "heavy", "outside", "up", "bit", "extra", "another", "s", "is", "park", "beach", "tea", "tonight", "late", "early", "and", "hot", "cold", "tiring", "stint", "plain", "town", "old", "non", "stop", "straight", "continuous", "road", "treadmill", "quiet", "each", "minute", "some", "pushing", "family", "sunday", "dinner", "total"]
 )
 _AFTER_LAST = frozenset(
-    ["for", "about", "a", "an", "the", "was", "took", ":", "is", "it", "-", "around", "maybe", "only", "just", "done", "(", "of", "in", "total", "did", "roughly", "at", "approx", "another", "say", "x", "~", "like", "over", "nearly", "almost", "under", "me", "well"]
+    ["last", "first", "for", "about", "a", "an", "the", "was", "took", ":", "is", "it", "-", "around", "maybe", "only", "just", "done", "(", "of", "in", "total", "did", "roughly", "at", "approx", "another", "say", "x", "~", "like", "over", "nearly", "almost", "under", "me", "well"]
 )
 _EX_BEFORE = frozenset(
     ["of", "slow", "my", "the", "heel", "calf", "calves", "proper", "good", "single", "double", "leg", "legged", "more", "x", "reps", "each", "side", "both", "foot", "feet", "seated", "standing", "those", "them", "on", "these", "wall", "stair", "toe", "full", "decent", "controlled", "straight", "knee", "bent", "eccentric", "doing", "your", "ankle", "hold"]
@@ -131,6 +131,8 @@ class Deeds:
             )
         if each.group == "not_deeds":
             return False
+        if before == "a" and reply.text(each.first - 2) == "like":
+            return True
         if word == "treadmill":
             if reply.found("activity running"):
                 each.kind = Activity.RUNNING
@@ -231,6 +233,8 @@ class Deeds:
                 if word == "no" and reply.text(at + 1) in {"lift", "car", "bus"}:
                     return False
                 return not (word in {"stopped", "zero", "nil"} and reply.text(at + 1) in {".", ","})
+            if word == ":" and self.deny_ends & {at - 1, at - 2, at - 3}:
+                return True
             if word in {".", ";", "?", ":", "-"} or at in self.turns:
                 return False
             if word in {"and", "or", "nor", ","} or self._mention_at(at):
@@ -481,7 +485,13 @@ class Deeds:
         } and not (
             before in {"from", "with", "like"} and each.kind != Activity.WALKING and each.kind != Activity.STANDING
         ):
-            return before not in {"from", "with"} or False
+            if (
+                reply.asked is Asked.EVENING
+                and before in {"when", "while", "whilst"}
+                and each.kind not in {Activity.WALKING, Activity.STANDING, Activity.RUNNING}
+            ):
+                return False
+            return before not in {"from", "with"}
         if before in {"i", "to", "am", "just"} and second in {
             "when",
             "whenever",
@@ -533,6 +543,16 @@ class Deeds:
                 target = self._target(amount, index)
                 if target is not None:
                     reply.used.add(index)
+                    if reply.text(amount.first - 1) in {"so", "making", "ie", "is"} and any(
+                        q.kind == amount.kind for q in target.amounts[-2:]
+                    ):
+                        amount = replace_total(amount)
+                    elif reply.text(amount.first - 1) in {"so", "making", "ie", "is"}:
+                        for each in self.mentions[
+                            max(0, bisect_left(self.firsts, target.first) - 3) : bisect_left(self.firsts, target.first)
+                        ]:
+                            if each.kind == target.kind and reply.sentence[each.first] == reply.sentence[target.first]:
+                                each.amounts = [q for q in each.amounts if q.kind != amount.kind]
                     target.amounts.append(amount)
             elif amount.kind == "number" and amount.value >= 5 and self._settled_in(amount):
                 reply.used.add(index)
@@ -702,8 +722,38 @@ class Deeds:
             "inside",
             ":",
         }
-        for found in reversed(reply.within("cue settled", max(first, amount.first - 9), amount.first)):
+        for found in reversed(reply.within("cue settled", max(first, amount.first - 14), amount.first)):
             between = reply.said(found.last, amount.first)
+            guess = {
+                "must",
+                "have",
+                "been",
+                "about",
+                "say",
+                "probably",
+                "maybe",
+                "like",
+                "roughly",
+                "i",
+                "think",
+                "so",
+                "around",
+                "nearly",
+                "perhaps",
+                "took",
+                "it",
+                ",",
+            }
+            if between[:1] == [","] and (reply.asked is Asked.MORNING or len(between) > 1) and set(between) <= guess:
+                return True
+            if (
+                "," in between
+                and reply.asked is Asked.MORNING
+                and between[-1] == ","
+                and len(between) <= 12
+                and not self._mention_between(found.last, amount.first)
+            ):
+                return True
             if set(between) <= linking_before or (len(between) <= 4 and self._nothing_else(found.last, amount.first)):
                 return True
         linking_after = {
@@ -774,12 +824,16 @@ class Deeds:
         }
         for found in reply.within("cue settled", amount.last, min(last, amount.last + 9)):
             between = reply.said(amount.last, found.first)
-            if not set(between) <= linking_after and not (
-                len(between) <= 5 and self._nothing_else(amount.last, found.first)
+            if (
+                between
+                and not set(between) <= linking_after
+                and not (len(between) <= 5 and self._nothing_else(amount.last, found.first))
             ):
                 continue
             if ("," in between or "and" in between or "then" in between) and self._beside_last(amount):
                 continue
+            return True
+        if reply.said(amount.last, amount.last + 5) == [".", "that", "is", "how", "long"]:
             return True
         took = (
             reply.text(amount.first - 1) in {"took", "takes", "taking"}
@@ -811,7 +865,7 @@ class Deeds:
         reply = self.reply
         here = bisect_left(self.firsts, amount.first)
         inside = self.mentions[here] if here < len(self.mentions) and self.mentions[here].first < amount.last else None
-        if inside is not None and inside.group == "activity" and amount.kind in {"count", "steps"}:
+        if inside is not None and inside.group == "activity" and not inside.denied:
             return inside
         before = self.mentions[here - 1] if here else None
         if before is not None and before.last > amount.first:
@@ -850,6 +904,8 @@ class Deeds:
             return self._minutes_held(amount, before, index)
         if close_after and close_before and after is not None and before is not None:
             if not gap_after and self._has_amount_after(after, nxt):
+                return before
+            if gap_after[:2] in (["of", "my"], ["of", "the"], ["of", "a"]) and gap_before:
                 return before
             if {"for", ":", "about"} & set(gap_before) and gap_after and gap_after[0] not in {"of"}:
                 return before
@@ -1106,9 +1162,9 @@ class Deeds:
             and self.reply.sentence[self.mentions[index].first] == self.reply.sentence[amount.first]
         ):
             return False
-        return after in {"", ".", ",", ";", "done", "today", "and", "but", "then", "only"} and self.reply.text(
-            amount.last - 1
-        ) in {"sets", "set"}
+        return after in {"", ".", ",", ";", "done", "today", "and", "but", "then", "only"} and bool(
+            {"sets", "set"} & set(self.reply.said(amount.first, amount.last))
+        )
 
     def _is_hold(self, each: Mention) -> bool:
         return each.kind == Exercise.TOE_HOLD
@@ -1131,6 +1187,13 @@ class Deeds:
         next_to: bool,
     ) -> None:
         reply = self.reply
+        if (
+            before is not None
+            and before.group == "activity"
+            and not before.denied
+            and self._leg_of(amount, index, before, gap_before)
+        ):
+            return
         if amount.value < 1 or not float(amount.value).is_integer():
             return
         if (
@@ -1145,6 +1208,18 @@ class Deeds:
             after.amounts.append(replace_kind(amount, "reps"))
             self._more(after, index)
             return
+        if before is None and reply.text(amount.last) == "of" and reply.text(amount.last + 1) == "them":
+            here = bisect_left(self.firsts, amount.first)
+            earlier = next(
+                (each for each in reversed(self.mentions[max(0, here - 3) : here]) if each.group != "not_loading"), None
+            )
+            if (
+                earlier is not None
+                and earlier.group == "exercise"
+                and not earlier.amounts
+                and reply.sentence[amount.first] - reply.sentence[earlier.last - 1] == 1
+            ):
+                before = earlier
         if before is None or before.denied or before.ignored:
             return
         taken = (
@@ -1160,7 +1235,12 @@ class Deeds:
         ]
         x = plain[-1:] == ["x"] or plain == ["times"]
         if before.group == "exercise":
-            of_them = reply.text(amount.last) == "of" and reply.text(amount.last + 1) in {"them", "those", "these"}
+            of_them = reply.text(amount.last) == "of" and reply.text(amount.last + 1) in {
+                "them",
+                "those",
+                "these",
+                "em",
+            }
             other = reply.text(amount.first - 1) in {"other", "remaining"} and bool(before.amounts)
             reduced = amount.last - amount.first > 1 and plain == [","]
             if (
@@ -1183,8 +1263,6 @@ class Deeds:
             before.amounts.append(replace_kind(amount, "count"))
             return
         # "walked 10", "walk: 20", "another twelve": minutes without their unit.
-        if self._leg_of(amount, index, before, gap_before):
-            return
         if (
             before.kind == Activity.STAIRS
             or (any(q.kind == "minutes" for q in before.amounts[-4:])
@@ -1195,6 +1273,13 @@ class Deeds:
             "the"
         }
         linking = [each for each in gap_before if each not in allowed]
+        if (
+            gap_before[-1:] == ["("]
+            and reply.text(amount.last) == ","
+            and amount.value >= 5
+            and not self._mention_between(before.last, amount.first)
+        ):
+            linking = []
         following = reply.text(amount.last)
         if following and reply.row[amount.last].kind is Kind.WORD and following not in reply.words.score_filler:
             return
@@ -1223,11 +1308,34 @@ class Deeds:
     def _leg_of(self, amount: Quantity, index: int, before: Mention, gap: list[str]) -> bool:
         """ "25 minutes there, 30 back", "10 min in the morning, 15 at night": another part of the same."""
         reply = self.reply
-        done = [q for q in before.amounts[-4:] if q.kind == "minutes"]
+        done = [q for q in before.amounts[-4:] if q.kind in {"minutes", "km"}]
         if not done or amount.value < 3 or amount.first - done[-1].last > 8:
             return False
         following = reply.text(amount.last)
-        if following not in {
+        gap_words = set(reply.said(done[-1].last, amount.first))
+        gone_back = (
+            bool({"back", "return", "home"} & gap_words)
+            and reply.text(amount.first - 1) != ","
+            and gap_words
+            <= {
+                "and",
+                "then",
+                ",",
+                "also",
+                "back",
+                "return",
+                "home",
+                "on",
+                "the",
+                "way",
+                "again",
+                "another",
+                "about",
+                "it",
+                "was",
+            }
+        )
+        if not gone_back and following not in {
             "back",
             "home",
             "return",
@@ -1248,7 +1356,7 @@ class Deeds:
             "before",
         }:
             return False
-        if following in {"in", "at", "on", "after", "before"}:
+        if not gone_back and following in {"in", "at", "on", "after", "before"}:
             then = {reply.text(amount.last + 1), reply.text(amount.last + 2)}
             if not then & {
                 "morning",
@@ -1275,7 +1383,15 @@ class Deeds:
         if {".", ";", "worst", "pain", "heel", "score", "raises"} & set(between):
             return False
         reply.used.add(index)
-        before.amounts.append(replace_kind(amount, "minutes"))
+        unit = next(
+            (
+                reply.words.units[each][1]
+                for each in reply.said(done[-1].first, done[-1].last)
+                if each in reply.words.units
+            ),
+            1.0,
+        )
+        before.amounts.append(Quantity(done[-1].kind, amount.first, amount.last, amount.value * unit))
         return True
 
     def _other_scores(self, index: int) -> bool:
@@ -1301,18 +1417,25 @@ class Deeds:
         while at < len(amounts) and amounts[at].kind in {"number", "reps"} and at not in reply.used:
             each = amounts[at]
             gap = reply.said(last.last, each.first)
+            own = set(reply.said(target.first, target.last)) if last.last <= target.first < each.first else set()
             if (
                 each.first - last.last > 7
-                or not set(gap) <= _TIME_OF_DAY | {"raises", "heel", "calf", "extra", "an", "for", "luck"}
+                or not set(gap) - own
+                <= _TIME_OF_DAY | {"extra", "an", "for", "luck", "/", ":", "total", "makes", "work", "school"}
+                or self._mention_between(last.last, each.first, target)
                 or each.value < 3
                 or not float(each.value).is_integer()
             ):
+                break
+            if ":" in gap or "total" in gap or "makes" in gap:
+                if each.value == sum(q.value for q in target.amounts[-6:] if q.kind == "reps"):
+                    reply.used.add(at)
                 break
             extra = bool({"extra", "plus"} & set(gap)) or ("another" in gap and each.value != last.value)
             alike = each.value >= 6 and each.value * 2.5 >= last.value and each.value <= last.value * 2.5
             if not extra and (
                 not alike
-                or reply.text(each.last) in {"/", "min", "out"}
+                or reply.text(each.last) in {"min", "out"}
                 or (
                     gap == [","]
                     and each.value <= 10
@@ -1326,6 +1449,14 @@ class Deeds:
             target.amounts.append(replace_kind(each, "extra" if extra else "reps"))
             last = each
             at += 1
+
+    def _mention_between(self, first: int, last: int, apart_from: Mention | None = None) -> bool:
+        at = bisect_left(self.firsts, first)
+        while at < len(self.firsts) and self.firsts[at] < last:
+            if self.mentions[at].group != "not_loading" and self.mentions[at] is not apart_from:
+                return True
+            at += 1
+        return False
 
     def _times(
         self,
@@ -1519,6 +1650,11 @@ class Deeds:
 def self_starting(gap: list[str]) -> frozenset[str]:
     """Words that begin a new statement before an amount."""
     return frozenset({"but", "only", "just", "did", "instead"})
+
+
+def replace_total(amount: Quantity) -> Quantity:
+    """The same amount as the whole of it."""
+    return Quantity(amount.kind, amount.first, amount.last, amount.value, amount.sets, total=True)
 
 
 def replace_kind(amount: Quantity, kind: str) -> Quantity:

@@ -27,6 +27,7 @@ _KEYCAPS = re.compile(r"(\d)\ufe0f?\u20e3(?=\d\ufe0f?\u20e3)")
 _MIXED = re.compile(r"\b(?:\d[a-z]{2,7}|[a-z]{1,2}\d)[a-z]?\b")
 _BLANKS = re.compile(r"[^\S\n]+")
 _COMMA = re.compile(r"\s+(?:comma|virgule)\b")
+_MARK = re.compile(r"\s+(question|exclamation) mark\b")
 _STOP = re.compile(r"\s+(?:full stop|period)(?=\s|$)")
 
 
@@ -50,6 +51,8 @@ def plain_characters(text: str) -> str:
         text = _COMMA.sub(",", text)
     if "full stop" in text or "period" in text:
         text = _STOP.sub(".", text)
+    if " mark" in text:
+        text = _MARK.sub(lambda found: "?" if found[1] == "question" else "!", text)
     mixed = words_with_digits()
     text = _MIXED.sub(lambda found: mixed.get(found[0], found[0]), text)
     return text.replace("\n", " ; ")

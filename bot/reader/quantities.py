@@ -73,7 +73,7 @@ class _Items:
             made: Quantity | None = None
             if token.kind is Kind.NUMBER:
                 made = self.other(at) or self.measured(at, found)
-            elif token.text in {"sets", "reps", "repetitions", "each"} and self.counted(at):
+            elif token.text in {"sets", "reps", "repetitions", "each", "set", "rep"} and self.counted(at):
                 made = self.counted(at)
             elif token.text in self.words.amount_starts:
                 made = self.in_words(at)
@@ -99,7 +99,9 @@ class _Items:
             self.text(at) == "each" or self.text(number + 1) not in {"", ",", ";", "reps", "and", "."}
         ):
             return None
-        if self.text(at) == "sets":
+        if self.text(at) in {"set", "rep"} and number == at + 1:
+            return None
+        if self.text(at) in {"sets", "set"}:
             return Quantity("setcount", at, number + 1, value, sets=int(value))
         return Quantity("reps", at, number + 1, value)
 
@@ -131,6 +133,9 @@ class _Items:
             return replace(none, last=at + 2)
         if before in words.months and value <= 31 and before not in {"march", "may"}:
             return none
+        listed = self.text(at - 1) in {"raises", "raise", "lifts", "reps", "sets", ":", "rises"} and 5 <= value <= 50
+        if listed and self.text(at + 1) == "/" and self.text(at + 3) == "/" and self.value(at + 4) is not None:
+            return Quantity("number", at, at + 1, value)
         if (
             self.text(at + 1) == "/"
             and self.text(at + 3) == "/"
@@ -234,6 +239,8 @@ class _Items:
             and self.text(at - 2) in {"half", "quarter", "5", "10", "20", "25"}
             and whole
             and value <= _CLOCK_HOURS
+            and self.unit(at + 1) is None
+            and before != "-"
         ):
             return Quantity("clock", at, at + 1, value * 60)
         two_places = (
@@ -392,6 +399,8 @@ class _Items:
 
     def with_unit(self, at: int, after: int, unit: tuple[str, float]) -> Quantity | None:
         kind, factor = unit
+        if self.text(after + 1) == ":" and self.value(after + 2) is not None:
+            return None  # "sets: 3 reps: 10": a label of the next number
         value = self.tokens[at].value
         text, last = self.text(after), after + 1
         glued = self.tokens[after].glued
@@ -536,6 +545,12 @@ class _Items:
             return Quantity("total", at, at + 1)
         if text == "there" and self.text(at + 1) == "and" and self.text(at + 2) == "back":
             return Quantity("return", at, at + 3)
+        if (
+            text in {"morning", "am"}
+            and self.text(at + 1) in {"and", "n"}
+            and self.text(at + 2) in {"night", "evening", "pm"}
+        ):
+            return Quantity("times", at, at + 3, 2.0)
         if text in {"few", "several"}:
             last = at + 1
             while self.text(last) in self.words.multiples:
@@ -689,6 +704,7 @@ class _Joiner:
         return (
             self.corrected(one, other, gap)
             or self.clocks(one, other, said)
+            or self.listed(one, other, said)
             or self.ranged(one, other, said)
             or self.multiplied(one, other, gap, said)
             or self.in_sets(one, other, gap, said)
@@ -702,7 +718,13 @@ class _Joiner:
         kinds = {"number", "score", "minutes", "km", "steps", "count", "sets", "reps", "hold", "seconds", "setcount"}
         if one.kind not in kinds or other.kind not in kinds or not gap:
             return None
-        plain = [each for each in gap if each not in {",", ".", "-", ";", "?"}]
+        plain = [each for each in gap if each not in {",", ".", "-", ";", "?", "("}]
+        if one.kind == "sets" and other.kind == "number":
+            plain = [each for each in plain if each not in {"raises", "heel", "calf", "reps"}]
+            if plain and all(
+                each in self.words.corrects_opens | {"i", "meant", "it", "was", "make", "that"} for each in plain
+            ):
+                return replace(one, last=other.last, value=other.value)
         alike = one.kind == other.kind or {one.kind, other.kind} <= {"number", "score"}
         mixed = "number" in {one.kind, other.kind} and not {one.kind, other.kind} & {"sets", "hold"}
         if not (alike or mixed) or not plain:
@@ -714,6 +736,36 @@ class _Joiner:
                 factor = self.factor(other)
             kind = other.kind if one.kind == "number" and other.kind in MEASURES else one.kind
             return replace(one, last=other.last, kind=kind, value=one.value * factor, tagged=True)
+        wrote = {each.text for each in self.tokens[max(0, one.first - 3) : one.first]} & {
+            "wrote",
+            "put",
+            "typed",
+            "said",
+            "told",
+        }
+        if (
+            wrote
+            and alike
+            and set(plain)
+            <= {
+                "but",
+                "it",
+                "was",
+                "were",
+                "is",
+                "should",
+                "be",
+                "have",
+                "been",
+                "meant",
+                "i",
+                "actually",
+                "really",
+                "that",
+            }
+            and {"but", "meant", "should"} & set(plain)
+        ):
+            return self.wide(one, other, tagged=True)
         if plain == ["but"] and self.tokens[max(0, one.first - 1)].text == "not":
             return self.wide(one, other, tagged=True)
         if len(plain) > 7 or not all(each in self.words.corrects for each in plain):
@@ -780,6 +832,26 @@ class _Joiner:
     def is_hour(self, one: Quantity) -> bool:
         return self.tokens[one.last - 1].text == "h" and one.last - one.first == 2
 
+    def listed(self, one: Quantity, other: Quantity, said: str) -> Quantity | None:
+        """ "12 and 15 minutes" of two walks add up; "about twenty, twenty five minutes" is a range."""
+        if one.kind != "number" or other.kind != "minutes" or one.value < 5 or not one.first:
+            return None
+        before = self.tokens[one.first - 1].text
+        if (
+            said == "and"
+            and before in {",", ":", "for", "walked", "walking", "of", "walks", "-"}
+            and self.factor(other) == 1
+            and not other.parts
+        ):
+            return self.wide(one, other, value=one.value + other.value, parts=(one.value, other.value))
+        if (
+            said in {",", ""}
+            and before in {"about", "like", "maybe", "around", "say", "took", "roughly"}
+            and 0 < other.value - one.value <= one.value
+        ):
+            return self.wide(one, other)
+        return None
+
     def ranged(self, one: Quantity, other: Quantity, said: str) -> Quantity | None:
         before = self.tokens[one.first - 1].text if one.first else ""
         between = before in {"between", "somewhere", "from"} or (
@@ -820,7 +892,7 @@ class _Joiner:
         if one.kind == "number" and other.kind in {"number", "score"}:
             if other.tagged and one.value > other.value:
                 return None
-            if said == "/" and other.value < 10 and one.value > other.value:
+            if said == "/" and (one.value > 10 or (other.value < 10 and one.value > other.value)):
                 return None
             if said in {"a", "nearly", "almost", ", nearly"} and not 0 < other.value - one.value <= 1:
                 return None
@@ -948,6 +1020,8 @@ class _Joiner:
             ):  # "back twice, 8 mins each way"
                 return self.wide(one, other, value=one.value * other.value, parts=(other.value,))
         # "2 x 10 min", "2 15 min walks"
+        if one.kind in MEASURES and other.kind == "number" and gap[-1:] == ["x"] and len(gap) == 2 and other.value <= 6:
+            return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))  # "10 min walk x 3"
         if (
             one.kind == "number"
             and one.value <= 12

@@ -15,7 +15,7 @@ from bot.reader.vocabulary import Vocabulary, vocabulary
 _FAR = 60
 """Tokens on each side in which words of time are looked for."""
 _STOPS = frozenset({".", ";", "?"})
-_PAUSES = frozenset({",", "-", ":"})
+_PAUSES = frozenset({",", "-", ":", "("})
 
 
 @dataclass(slots=True)

@@ -63,6 +63,29 @@ class Scores:
         role = self._role(amount, first, last)
         isolated = self._isolated(amount, first, last)
         strength = 3 if said else 2 if self._by_pain(amount, first) else 1 if isolated else 0
+        stated = before in {"was", "is", "at"} or (
+            before in {"a", "an"}
+            and reply.text(amount.first - 2)
+            in {
+                "was",
+                "is",
+                "to",
+                "at",
+                "it",
+                "like",
+                "say",
+                "give",
+                "about",
+                "hit",
+                "got",
+                "call",
+                "as",
+                "and",
+                "then",
+                "still",
+            }
+        )
+        strength = max(strength, 1) if stated else strength
         if (
             said
             and amount.last < last
@@ -70,7 +93,7 @@ class Scores:
             and reply.text(amount.last) not in reply.words.score_filler
         ):
             strength = 1  # "10/10 annoying"
-        if amount.doubtful:
+        if amount.doubtful or (before == "for" and not said and after != "pain"):
             strength = -1
         if self._unknown_after:
             strength = min(strength, 0)
@@ -80,6 +103,8 @@ class Scores:
         reply = self.reply
         self._unknown_after = False
         if amount.tagged:
+            return True
+        if after == "of" and reply.text(amount.last + 1) == "pain":
             return True
         if after == "of" and reply.text(amount.last + 1) in {
             "my",
@@ -120,14 +145,7 @@ class Scores:
             return after not in {"%", "x"}
         if after in reply.words.score_filler or self._is_role_word(amount.last):
             return True
-        # An unknown word: not what is counted ("3 bags"), unless it is no plural.
-        self._unknown_after = True
-        return (
-            not (after.endswith("s") and len(after) > 3)
-            and amount.value != 1
-            and reply.row[amount.last].kind is Kind.WORD
-            and after not in reply.words.units
-        )
+        return False
 
     def _is_role_word(self, at: int) -> bool:
         return any(
@@ -243,10 +261,7 @@ class Scores:
                 places.append((found.last, found.last - found.first, role))
         best = max(places, default=None)
         if best is not None and best[2] == "eased":
-            clause = [
-                each for each in places if each[2] == "worst" and reply.clause[each[0] - 1] == reply.clause[start]
-            ]
-            best = max(clause, default=best)
+            best = max((each for each in places if each[2] == "worst"), default=best)
         behind = self._behind(end, last)
         if best is None or (best[2] == "eased" and behind is not None and behind[0] == "first"):
             return behind[0] if behind is not None else "plain"
@@ -258,6 +273,14 @@ class Scores:
             and best[2] != "eased"
         ):
             return behind[0]
+        if (
+            behind is not None
+            and behind[0] == "worst"
+            and best[2] == "first"
+            and behind[1] <= 3
+            and any(each[0].isdigit() or each == "," for each in reply.said(best[0], start))
+        ):
+            return "worst"
         return best[2]
 
     @staticmethod
@@ -335,6 +358,12 @@ class Scores:
             if {"walked", "walk", "ran", "stood", "did", "garden"} & set(gap) or len(gap) > 6:
                 continue
             return bool({"was", "it", "a", "an", "be", "were", "at", "had", "scored", ":"} & set(gap)) or not gap
+        # "5ish. Wait, that was Sunday's. 3."
+        for found in reply.within("score past", end, min(len(reply.row), end + 9)):
+            if reply.said(found.first - 2, found.first) == ["that", "was"] and not any(
+                each[0].isdigit() for each in reply.said(end, found.first)
+            ):
+                return True
         # "6... no hang on that was yesterday. 4."
         tail = reply.said(end, min(len(reply.row), end + 9))
         if (
@@ -399,6 +428,11 @@ class Scores:
                 and not self._by_pain_only(start)
             ):
                 return True
+        for found in reply.within("score other_part", end, min(len(reply.row), end + 8)):
+            if reply.said(found.first - 3, found.first - 1) == ["that", "was"] and not any(
+                each[0].isdigit() for each in reply.said(end, found.first)
+            ):
+                return True
         # "my daughter is 8", "she turned 7"
         before = reply.said(max(first, start - 3), start)
         if before[-1:] in (["is"], ["was"], ["turned"], ["turns"], ["nearly"]) and any(
@@ -442,6 +476,8 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
         if chosen is None and eased:
             chosen = eased[-1]
         worst = max(worsts, key=lambda each: each.value, default=None)
+        if worst is not None and chosen is not None and worst.value < chosen.value and not _named_worst(reply, worst):
+            worst = None  # "4 on the landing, 2 by the time I reached the kitchen"
         if worst is None and chosen is not None and reply.found("cue same_worst"):
             worst = chosen
         return _noted(reply, "first_step_pain", chosen), _noted(reply, "worst_pain", worst), rest, bare
@@ -476,6 +512,12 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
             worst = first
         return _noted(reply, "first_step_pain", first), _noted(reply, "worst_pain", worst), rest, bare
     surely = [each for each in plain if each.strength >= 2]
+    if not surely and not worsts and any(label.startswith("activity") for label in reply.phrases):
+        surely = [
+            each
+            for each in [*plain, *eased]
+            if each.strength >= 0 and reply.text(each.at - 1) in {"is", "a", "an", "was", "to", "at"}
+        ]
     if surely:
         worsts = [*worsts, *surely]
     elif plain:
@@ -545,10 +587,17 @@ def _chosen_worst(reply: Reply, pool: list[Score]) -> Score | None:
     if not pool:
         return None
     tagged = [each for each in pool if each.tagged]
-    named = [each for each in pool if each.role == "worst" or each.strength >= 2]
+    literal = [each for each in pool if each.role == "worst" and _named_worst(reply, each)]
+    named = literal or [each for each in pool if each.role == "worst" or each.strength >= 2]
     if tagged and not [each for each in named if not each.tagged and each.role == "worst"]:
         return tagged[-1]
     if named:
+        if not literal:
+            named += [
+                each
+                for each in pool
+                if each.strength == 1 and reply.text(each.at - 1) in {"a", "an", "was", "is", "to", "it", "at"}
+            ]
         return max(named, key=lambda each: each.value)
     alone = [each for each in pool if each.strength == 1]
     if alone:
@@ -819,6 +868,16 @@ def _plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
     ) and "plan" not in inside[:1]:
         return False
     if after == "tomorrow":
+        return False
+    if kind is PlanDone.SOME and (
+        "100" in inside or before[-1:] == ["every"] or (each.first and reply.text(each.first - 1) == "100")
+    ):
+        return False
+    if (
+        kind is PlanDone.ALL
+        and before[-1:]
+        and before[-1] in {"stood", "walked", "sat", "enjoyed", "ate", "felt", "hated", "loved", "standing", "drank"}
+    ):
         return False
     if kind is PlanDone.ALL:
         if {"not", "never", "no", "nearly", "almost", "hardly", "barely"} & set(before[-2:]):

@@ -14,8 +14,8 @@ _LEX = re.compile(
     r"|(?P<w>[^\W\d_]+(?:'[^\W\d_]+)*)|(?P<m>\.+|[^\w\s])"
 )
 _ENDS = frozenset({".", "!", "?", ";"})
-_KEPT = frozenset(",:-/£$€°%'\"#")
-_MARKS = {"!": ".", "(": ",", ")": ",", "[": ",", "]": ",", "=": ":", "*": "x", "~": "", "…": ".", "|": ";", "•": ";"}
+_KEPT = frozenset("(,:-/£$€°%'\"#")
+_MARKS = {"!": ".", ")": ",", "[": ",", "]": ",", "=": ":", "*": "x", "~": "", "…": ".", "|": ";", "•": ";"}
 _WORDS = {
     "&": "and",
     "+": "and",
@@ -97,6 +97,8 @@ def _lexed(text: str, words: Vocabulary) -> list[Token]:
                 and text[last : last + 4].lstrip().startswith("of")
             ):
                 tokens[-1].text = "number"
+            elif mark[:1] == "." and tokens and tokens[-1].text == ".":
+                tokens[-1].end = last
             elif mark[:1] == ".":
                 tokens.append(Token(Kind.MARK, ".", start, last, glued))
             elif mark == "-":
@@ -128,7 +130,7 @@ def _decimal_comma(tokens: list[Token], text: str) -> None:
     follows = text[part.end : part.end + 4].lstrip()
     if whole.kind is not Kind.NUMBER or "." in whole.raw or len(part.raw) != 1:
         return
-    if part.raw == "5" or whole.value > 10 or follows.startswith(("km", "on ", "/", "h ", "kil")):
+    if part.raw == "5" or whole.value > 10 or follows.startswith(("km", "on ", "/", "h", "kil")):
         raw = f"{whole.raw}.{part.raw}"
         tokens[-3:] = [Token(Kind.NUMBER, raw, whole.start, part.end, whole.glued, float(raw), raw)]
 

@@ -15,7 +15,7 @@ from bot.reader.spelling import Spelling
 
 _STARTS = (
     "half", "quarter", "a", "an", "the", "another", "one", "whole", "full", "hour", "hours", "twice", "once", "thrice", "each", "either",
-    "both", "every", "per", "apiece", "altogether", "total", "all", "there", "few", "several", "good", "further", "extra", "single",
+    "both", "every", "per", "apiece", "altogether", "total", "all", "there", "few", "several", "good", "further", "extra", "single", "morning", "am",
 )  # fmt: skip
 """Words with which an amount without a number may begin."""
 
