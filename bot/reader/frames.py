@@ -98,6 +98,8 @@ class Signs:
     """By the class of their anchor."""
     words: frozenset[str]
     """Every single word of the classes, for the spelling step."""
+    starts: frozenset[str]
+    """The starts of words ("swell*")."""
 
 
 def _sequences(phrase: str) -> Iterator[list[str]]:
@@ -152,6 +154,7 @@ def signs() -> Signs:
     known: dict[str, list[str]] = {**data["places"], **data["classes"]}
     root = _Node()
     single: set[str] = set()
+    starts: set[str] = set()
 
     def phrases(name: str, above: tuple[str, ...] = ()) -> Iterator[str]:
         for each in known[name]:
@@ -169,6 +172,8 @@ def signs() -> Signs:
                     node = node.child(word)
                     if word.isalpha():
                         single.add(word)
+                    elif word.endswith("*"):
+                        starts.add(word[:-1])
                 node.classes.add(name)
     places = frozenset(data["places"])
     frames: dict[str, list[Frame]] = {}
@@ -191,6 +196,7 @@ def signs() -> Signs:
         phrases_unless=phrases_unless,
         frames={name: tuple(each) for name, each in frames.items()},
         words=frozenset(single),
+        starts=frozenset(starts),
     )
 
 

@@ -25,6 +25,8 @@ _ENDINGS = ("s", "es", "ed", "ing", "d", "er", "y", "ly")
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Spelling:
     right: tuple[str, ...]
+    short: tuple[str, ...]
+    """Words of four letters that one slip is forgiven in."""
     leave: frozenset[str]
     join: frozenset[str]
     fixed: re.Pattern[str]
@@ -42,11 +44,17 @@ def _spelling() -> _Spelling:
         for line in folder.joinpath(name).read_text(encoding="utf-8").splitlines()
         if not line.startswith("#")
     }
-    right = {*data["right"], *(each for each in signs().words if len(each) >= _SHORTEST)}
+    starts = tuple(each for each in signs().starts if len(each) >= _SHORTEST)
+    right = {
+        *data["right"],
+        *(each for each in signs().words if len(each) >= _SHORTEST),
+        *(each for each in common if each.startswith(starts)),
+    }
     known = {*right, *signs().words}
     with_endings = {each + ending for each in known for ending in _ENDINGS}
     return _Spelling(
         right=tuple(sorted(right)),
+        short=tuple(sorted(data["short"])),
         leave=frozenset({*common, *known, *with_endings, *data["leave"]}),
         join=frozenset({*signs().words, *data["right"], *data["little_words"]}),
         fixed=re.compile(
@@ -69,8 +77,8 @@ def spelt(text: str) -> str:
             seen[word] = _nearest(spelling, word)
         return seen[word]
 
-    text = spelling.fixed.sub(lambda found: spelling.fixed_to[found.lastgroup or ""], text)
-    return _WORD.sub(right, text)
+    text = _WORD.sub(right, text)
+    return spelling.fixed.sub(lambda found: spelling.fixed_to[found.lastgroup or ""], text)
 
 
 def _nearest(spelling: _Spelling, word: str) -> str:
@@ -79,6 +87,9 @@ def _nearest(spelling: _Spelling, word: str) -> str:
         best = process.extractOne(word, spelling.right, scorer=OSA.distance, score_cutoff=slips)
         if best is not None and best[0][0] == word[0]:
             return best[0]
+    best = process.extractOne(word, spelling.short, scorer=OSA.distance, score_cutoff=1)
+    if best is not None and best[0][0] == word[0]:
+        return best[0]
     # Run together: "myfoot", "cantwalk".
     for cut in range(2, len(word) - 1):
         if word[:cut] in spelling.join and word[cut:] in spelling.join and max(cut, len(word) - cut) >= 4:
