@@ -62,13 +62,13 @@ def _fetch(session: Session, ids: list[int], days: dict[int, date], patients: li
     memory.latest_states.update(dict.fromkeys(ids))
     first = {each.id: each.start for each in patients}
     rows = session.exec(
-        select(ProgramState).join(
+        select(ProgramState.patient_id, ProgramState.day, decisions.as_text(ProgramState.value)).join(
             since, and_(since.c.patient == ProgramState.patient_id, since.c.day == ProgramState.day)
         )
     )
-    for row in rows:
-        memory.latest_states[row.patient_id] = first[row.patient_id] = row.day
-        memory.state_rows[row.patient_id, row.day] = row
+    for patient, day, value in rows:
+        memory.latest_states[patient] = first[patient] = day
+        memory.state_texts[patient, day] = value
     _fetch_decisions(session, memory, since)
     _fetch_reports(session, memory, since)
     for patient, day in days.items():
@@ -94,7 +94,7 @@ def _fetch(session: Session, ids: list[int], days: dict[int, date], patients: li
 
 def _fetch_decisions(session: Session, memory: Memory, since: Any) -> None:
     found = session.exec(
-        select(DayDecisionRow.patient_id, DayDecisionRow.day, DayDecisionRow.value)
+        select(DayDecisionRow.patient_id, DayDecisionRow.day, decisions.as_text(DayDecisionRow.value))
         .join(since, and_(since.c.patient == DayDecisionRow.patient_id, since.c.day <= DayDecisionRow.day))
         .order_by(col(DayDecisionRow.id))
     )

@@ -35,8 +35,11 @@ class Memory:
     """What is known. A day that is not in here was not asked for; `None` in here is "there is none"."""
 
     latest_states: dict[int, date | None] = field(default_factory=dict)
-    state_rows: dict[Day, ProgramState | None] = field(default_factory=dict)
-    states: dict[Day, State] = field(default_factory=dict)
+    state_texts: dict[Day, str] = field(default_factory=dict)
+    """States as they are stored: JSON, read when it is needed."""
+    states: dict[Day, State | None] = field(default_factory=dict)
+    state_rows: dict[Day, ProgramState] = field(default_factory=dict)
+    """Rows that this transaction wrote."""
     decisions: dict[Day, DayDecision | None] = field(default_factory=dict)
     mornings: dict[Day, Morning] = field(default_factory=dict)
     evenings: dict[Day, Evening] = field(default_factory=dict)

@@ -36,7 +36,7 @@ def protocol_of(patient: Patient) -> Protocol:
         changes["walk_target"] = patient.walk_target
     if patient.interval is not None:
         changes["interval"] = patient.interval
-    return DEFAULT.changed(**changes)
+    return DEFAULT.changed(**changes) if changes else DEFAULT
 
 
 def enrolment_of(patient: Patient) -> Enrolment:
