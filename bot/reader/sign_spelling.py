@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
@@ -24,14 +25,22 @@ _ENDINGS = ("s", "es", "ed", "ing", "d", "er", "y", "ly")
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Spelling:
-    right: tuple[str, ...]
-    short: tuple[str, ...]
-    """Words of four letters that one slip is forgiven in."""
+    right: dict[str, tuple[str, ...]]
+    """The words that slips are put right to, by their first letter, which people get right."""
+    short: dict[str, tuple[str, ...]]
+    """Words of four letters that one slip is forgiven in, in the same way."""
     leave: frozenset[str]
     join: frozenset[str]
     fixed: re.Pattern[str]
     """Every listed slip in one pattern; the group that matched, `f0`, `f1` ..., says which of `fixed_to` is right."""
     fixed_to: dict[str, str]
+
+
+def _by_first_letter(words: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    letters: dict[str, list[str]] = {}
+    for word in sorted(set(words)):
+        letters.setdefault(word[0], []).append(word)
+    return {letter: tuple(each) for letter, each in letters.items()}
 
 
 @cache
@@ -53,8 +62,8 @@ def _spelling() -> _Spelling:
     known = {*right, *signs().words}
     with_endings = {each + ending for each in known for ending in _ENDINGS}
     return _Spelling(
-        right=tuple(sorted(right)),
-        short=tuple(sorted(data["short"])),
+        right=_by_first_letter(right),
+        short=_by_first_letter(data["short"]),
         leave=frozenset({*common, *known, *with_endings, *data["leave"]}),
         join=frozenset({*signs().words, *data["right"], *data["little_words"]}),
         fixed=re.compile(
@@ -67,28 +76,25 @@ def _spelling() -> _Spelling:
 def spelt(text: str) -> str:
     """The text with slips in the words that matter here put right. Linear in its length."""
     spelling = _spelling()
-    seen: dict[str, str] = {}
 
     def right(found: re.Match[str]) -> str:
         word = found[0]
-        if word in spelling.leave:
-            return word
-        if word not in seen:
-            seen[word] = _nearest(spelling, word)
-        return seen[word]
+        return word if word in spelling.leave else _nearest(word)
 
     text = _WORD.sub(right, text)
     return spelling.fixed.sub(lambda found: spelling.fixed_to[found.lastgroup or ""], text)
 
 
-def _nearest(spelling: _Spelling, word: str) -> str:
+@lru_cache(maxsize=20_000)
+def _nearest(word: str) -> str:
+    spelling = _spelling()
     if len(word) >= _SHORTEST:
         slips = 2 if len(word) >= _LONG_WORD else 1
-        best = process.extractOne(word, spelling.right, scorer=OSA.distance, score_cutoff=slips)
-        if best is not None and best[0][0] == word[0]:
+        best = process.extractOne(word, spelling.right.get(word[0], ()), scorer=OSA.distance, score_cutoff=slips)
+        if best is not None:
             return best[0]
-    best = process.extractOne(word, spelling.short, scorer=OSA.distance, score_cutoff=1)
-    if best is not None and best[0][0] == word[0]:
+    best = process.extractOne(word, spelling.short.get(word[0], ()), scorer=OSA.distance, score_cutoff=1)
+    if best is not None:
         return best[0]
     # Run together: "myfoot", "cantwalk".
     for cut in range(2, len(word) - 1):
