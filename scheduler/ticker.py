@@ -22,5 +22,6 @@ class Ticker:
         self._scheduler.start()
 
     def stop(self) -> None:
-        """Let the running call finish, and stop."""
-        self._scheduler.shutdown(wait=True)
+        """Let the running call finish, and stop. Nothing happens where it was not started."""
+        if self._scheduler.running:
+            self._scheduler.shutdown(wait=True)

@@ -12,7 +12,7 @@ from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 from sqlalchemy.exc import DBAPIError
 
@@ -23,6 +23,7 @@ from storage import messages
 from storage.database import Database
 
 log = logging.getLogger(__name__)
+T = TypeVar("T")
 
 MOST_IN_FLIGHT = 40
 BURST = 3
@@ -127,7 +128,7 @@ class Delivery:
             for each in waiters:
                 each.cancel()
 
-    async def _survive(self, work: Callable[[], Awaitable[object]]) -> object:
+    async def _survive(self, work: Callable[[], Awaitable[T]]) -> T | None:
         """A database that fails for a while is waited for."""
         try:
             return await work()

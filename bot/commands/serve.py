@@ -56,7 +56,7 @@ def options_of(settings: Settings) -> Options:
 
 def serve(complain: Callable[[str], None]) -> int:
     """Run the service until SIGTERM or Ctrl-C. Returns the exit status."""
-    from bot.channels.telegram.service import Service, TokenRefused
+    from bot.channels.telegram.service import Service, TokenRefused, WebhookRefused
     from bot.logs import set_up
 
     try:
@@ -79,6 +79,9 @@ def serve(complain: Callable[[str], None]) -> int:
         asyncio.run(run())
     except TokenRefused:
         complain(TOKEN_REFUSED)
+        return 1
+    except WebhookRefused as problem:
+        complain(f"Telegram does not take the webhook's address: {problem}. Check HEEL_CHECKIN_WEBHOOK_URL.")
         return 1
     except OSError as problem:
         complain(

@@ -120,8 +120,9 @@ class Running:
             serving = asyncio.create_task(self.service.run(self._stop))
             ready = asyncio.create_task(self.service.ready.wait())
             await asyncio.wait((serving, ready), return_when=asyncio.FIRST_COMPLETED)
-            self._started.set()
             ready.cancel()
+            if not serving.done():
+                self._started.set()
             await serving
 
         try:
@@ -154,9 +155,7 @@ class Running:
 
     def waiting(self) -> int:
         """What the outbox still holds."""
-        return int(
-            self.rows.one("SELECT count(*) FROM outgoing_messages WHERE sent_at IS NULL AND refused_at IS NULL")
-        )
+        return int(self.rows.one("SELECT count(*) FROM outgoing_messages WHERE sent_at IS NULL AND refused_at IS NULL"))
 
     def taken_in(self) -> bool:
         """Whether every update is handled and confirmed."""

@@ -29,7 +29,9 @@ def rowan(service: Running, vale: Person) -> Person:
 
 def reports(service: Running) -> int:
     """How many reports were recorded."""
-    return int(service.rows.one("SELECT (SELECT count(*) FROM morning_reports) + (SELECT count(*) FROM evening_reports)"))
+    return int(
+        service.rows.one("SELECT (SELECT count(*) FROM morning_reports) + (SELECT count(*) FROM evening_reports)")
+    )
 
 
 def test_an_update_that_comes_again_changes_nothing(service: Running, server: TelegramServer, rowan: Person) -> None:
@@ -110,7 +112,9 @@ def test_a_connection_that_breaks_after_acceptance_sends_twice_at_most(
     assert reports(service) == 1
 
 
-def test_polling_goes_on_after_faults_and_loses_nothing(service: Running, server: TelegramServer, rowan: Person) -> None:
+def test_polling_goes_on_after_faults_and_loses_nothing(
+    service: Running, server: TelegramServer, rowan: Person
+) -> None:
     server.fail_next("getUpdates", status=502, html=True)
     rowan.user.says("first steps 3, comes and goes")
     server.wait_for(lambda: "first steps 3" in server.text_to(2))
@@ -184,9 +188,7 @@ def test_a_service_that_starts_before_the_network_waits_for_it(server: TelegramS
         new_clinician(service, 1, "Dr Vale")
 
 
-def test_prompts_that_an_outage_held_up_for_hours_are_not_sent_as_a_heap(
-    server: TelegramServer, lite_url: str
-) -> None:
+def test_prompts_that_an_outage_held_up_for_hours_are_not_sent_as_a_heap(server: TelegramServer, lite_url: str) -> None:
     clock = MovingClock()
     with running(server, lite_url, clock) as service:
         vale = new_clinician(service, 1, "Dr Vale")

@@ -102,7 +102,9 @@ def test_a_very_long_message_with_a_warning_sign_at_its_end_reaches_the_clinicia
     assert not server.refusals()
 
 
-def test_emoji_count_twice_and_are_still_cut_to_fit(service: Running, server: TelegramServer, vale: Person, rowan: Person) -> None:
+def test_emoji_count_twice_and_are_still_cut_to_fit(
+    service: Running, server: TelegramServer, vale: Person, rowan: Person
+) -> None:
     # The Bot API counts UTF-16 code units: https://core.telegram.org/api/entities#entity-length
     rowan.says("message " + "\N{FOOT}" * 4000)
     assert "\N{FOOT}" in vale.text()
@@ -206,7 +208,15 @@ def test_what_is_written_while_the_service_is_down_is_answered_when_it_is_back(s
 def test_enrolment_by_words_alone(service: Running, vale: Person) -> None:
     briar = Person(service, 6)
     briar.opens(token_in(vale.says("/invite Briar")))
-    for text in ("yes I agree", "no, nothing like that", "my left one", "yes", "7.00 and 19.30", "about a 4", "it comes and goes"):
+    for text in (
+        "yes I agree",
+        "no, nothing like that",
+        "my left one",
+        "yes",
+        "7.00 and 19.30",
+        "about a 4",
+        "it comes and goes",
+    ):
         briar.says(text)
     assert "3 March 2026" in briar.says("moderately")
     assert enrol(service, vale, 7, "Hazel").chat_id == 7

@@ -35,9 +35,7 @@ def test_a_clinician_learns_nothing_of_anothers_patients(
     assert service.rows.one("SELECT count(*) FROM clinician_actions WHERE clinician_id IS NOT NULL") == 0
 
 
-def test_alerts_go_to_the_own_clinician_only(
-    service: Running, clinic: tuple[Person, Person, Person, Person]
-) -> None:
+def test_alerts_go_to_the_own_clinician_only(service: Running, clinic: tuple[Person, Person, Person, Person]) -> None:
     vale, ash, rowan, _ = clinic
     rowan.says("I have chest pain and I am short of breath")
     assert "Rowan" in vale.text()
@@ -82,9 +80,7 @@ def test_a_cover_brings_alerts_too_and_is_over_on_its_day(
     assert "Rowan" not in ash.says("/caseload")
 
 
-def test_a_button_of_another_chat_does_nothing(
-    service: Running, clinic: tuple[Person, Person, Person, Person]
-) -> None:
+def test_a_button_of_another_chat_does_nothing(service: Running, clinic: tuple[Person, Person, Person, Person]) -> None:
     vale, ash, rowan, _ = clinic
     rowan.says("I have chest pain and I am short of breath")
     alert = next(each for each in vale.new() if "Seen" in {label for row in each.buttons for label in row})

@@ -60,7 +60,14 @@ class Receiver:
 
     async def take(self, update: Update) -> None:
         """Handle one update. Raises `Unhandled` while the database fails."""
-        about = understood(update)
+        try:
+            about = understood(update)
+        except Exception as problem:  # one strange update must not hold up everybody behind it
+            log.error(
+                "An update has a shape that was not foreseen", extra={"error": type(problem).__name__}, exc_info=True
+            )
+            self.metrics.updates.labels("failed").inc()
+            return
         if about is None:
             self.metrics.updates.labels("not for us").inc()
             return

@@ -6,13 +6,13 @@ import asyncio
 import json
 import logging
 import re
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from urllib.parse import urlsplit
 
 from sqlalchemy.exc import DBAPIError
-from telegram.error import InvalidToken, NetworkError, TelegramError
+from telegram.error import BadRequest, InvalidToken, TelegramError
 from telegram.ext import AIORateLimiter, ExtBot
 from telegram.request import HTTPXRequest
 from tornado.httpserver import HTTPServer
@@ -37,6 +37,10 @@ _STALE_TICK = timedelta(minutes=3)
 
 class TokenRefused(Exception):
     """Telegram does not know the token."""
+
+
+class WebhookRefused(Exception):
+    """Telegram does not take the webhook's address. The text is Telegram's own."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -103,53 +107,56 @@ class Service:
         return f"https://t.me/{self.bot.username}?start={token}"
 
     async def run(self, stop: asyncio.Event) -> None:
-        """Serve until `stop` is set. Raises `TokenRefused`."""
-        if not await self._hello(stop):
-            return
+        """Serve until `stop` is set. Raises `TokenRefused`, `WebhookRefused`, and `OSError` where a port is taken."""
         loop = asyncio.get_running_loop()
-        await asyncio.to_thread(self.conversation.warm_up)
         ticker = Ticker(lambda: self.tick(loop), self.options.tick_seconds)
-        delivering = asyncio.create_task(self.delivery.run(stop))
-        polling: asyncio.Task[None] | None = None
+        tasks: list[asyncio.Task[None]] = []
+        results: list[BaseException | None] = []
         try:
-            await self._listen()
+            if not await self._reach(self.bot.initialize, stop):
+                return
+            self._listen()
+            await asyncio.to_thread(self.conversation.warm_up)
+            tasks.append(asyncio.create_task(self.delivery.run(stop)))
             ticker.start()
+            if self.options.receives and not await self._reach(self._set_webhook, stop):
+                return
             if self.options.receives and self.options.webhook_url is None:
-                await self.bot.delete_webhook()
-                polling = asyncio.create_task(self.poller.run(stop))
-            elif self.options.receives:
-                await self._set_webhook()
+                tasks.append(asyncio.create_task(self.poller.run(stop)))
             log.info("Serving")
             self.ready.set()
-            running = [each for each in (polling, delivering) if each is not None]
             stopping = asyncio.create_task(stop.wait())
-            await asyncio.wait([*running, stopping], return_when=asyncio.FIRST_COMPLETED)
+            await asyncio.wait([*tasks, stopping], return_when=asyncio.FIRST_COMPLETED)
             stopping.cancel()
         finally:
             stop.set()
             for server in self._servers:
                 server.stop()
             await asyncio.to_thread(ticker.stop)
-            for task in (polling, delivering):
-                if task is not None:
-                    await task
+            results.extend(await asyncio.gather(*tasks, return_exceptions=True))
             for server in self._servers:
                 await server.close_all_connections()
-            await self.delivery.drain(_DRAIN_SECONDS)
+            if tasks:
+                await self.delivery.drain(_DRAIN_SECONDS)
             await self.receiver.finish()
             await self.bot.shutdown()
-            log.info("Stopped; what was accepted is finished")
+        for result in results:
+            if result is not None:
+                raise result
+        log.info("Stopped; what was accepted is finished")
 
-    async def _hello(self, stop: asyncio.Event) -> bool:
-        """Meet Telegram; while it cannot be reached, try again. False: told to stop before that."""
+    async def _reach(self, ask: Callable[[], Awaitable[object]], stop: asyncio.Event) -> bool:
+        """Ask Telegram for something; while it cannot be reached, try again. False: told to stop before that."""
         wait = 1.0
         while not stop.is_set():
             try:
-                await self.bot.initialize()
+                await ask()
                 return True
             except InvalidToken:
                 raise TokenRefused from None
-            except (NetworkError, TelegramError) as problem:
+            except BadRequest as problem:
+                raise WebhookRefused(problem.message) from None
+            except TelegramError as problem:
                 log.warning("Telegram cannot be reached yet (%s); trying again", type(problem).__name__)
             try:
                 await asyncio.wait_for(stop.wait(), wait)
@@ -179,7 +186,8 @@ class Service:
 
     async def _set_webhook(self) -> None:
         if self.options.webhook_url is None:
-            raise ValueError("no webhook is set")
+            await self.bot.delete_webhook()
+            return
         await self.bot.set_webhook(
             self.options.webhook_url,
             secret_token=self.options.webhook_secret,
@@ -187,7 +195,7 @@ class Service:
             max_connections=20,
         )
 
-    async def _listen(self) -> None:
+    def _listen(self) -> None:
         """Open the ports that were asked for: the webhook's (with the health page on it), and a health page of its own."""
         health = [(r"/health", HealthHandler, {"service": self}), (r"/metrics", MetricsHandler, {"service": self})]
         if self.options.receives and self.options.webhook_url is not None:
