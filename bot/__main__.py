@@ -87,6 +87,17 @@ def invite(
 
 
 @app.command()
+def check() -> None:
+    """Look over the set-up: what is wrong, and how to mend it."""
+    import os
+
+    from bot.commands.check import check as run
+    from bot.commands.serve import utc_now
+
+    raise typer.Exit(run(environment=os.environ, clock=utc_now, say=print_line))
+
+
+@app.command()
 def digest(
     out: Annotated[Path, typer.Option(help="The folder for the files.")],
     clinician: Annotated[str | None, typer.Option(help="Only this clinician's; all if none is named.")] = None,

@@ -27,7 +27,6 @@ from sqlalchemy import (
     Connection,
     Date,
     DateTime,
-    Engine,
     MetaData,
     Table,
     Text,
@@ -42,7 +41,7 @@ from sqlalchemy import (
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import SQLModel
 
-from storage.database import DatabaseError, alembic_config, open_database
+from storage.database import DatabaseError, alembic_config, changing_tables, open_database
 
 FORMAT = "heel-checkin backup"
 VERSION = 1
@@ -131,31 +130,6 @@ def restore(path: Path, url: str) -> Manifest:
     finally:
         database.close()
     return manifest
-
-
-@contextmanager
-def changing_tables(engine: Engine) -> Iterator[Connection]:
-    """One transaction for migrations.
-
-    SQLite changes most of a table by making it anew, and dropping the old one would delete, or be refused for, all rows
-    that refer to it (https://www.sqlite.org/lang_altertable.html, section 7). So its foreign keys are off meanwhile (they
-    cannot be turned off within a transaction), and looked at before the end. Raises `DatabaseError` if one is broken.
-    """
-    with engine.connect() as connection:
-        sqlite = connection.dialect.name == "sqlite"
-        driver: Any = connection.connection.dbapi_connection
-        if sqlite:
-            driver.execute("PRAGMA foreign_keys=OFF")
-        try:
-            with connection.begin():
-                yield connection
-                if sqlite and connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
-                    raise DatabaseError(
-                        "Rows refer to others that are not there, so nothing was changed. Restore the latest good backup."
-                    )
-        finally:
-            if sqlite:
-                driver.execute("PRAGMA foreign_keys=ON")
 
 
 # -- making

@@ -13,7 +13,7 @@ from alembic import command
 from alembic.config import Config
 from alembic.script import ScriptDirectory
 from alembic.util import CommandError
-from sqlalchemy import Engine, event, make_url, text
+from sqlalchemy import Connection, Engine, event, make_url, text
 from sqlalchemy.exc import ArgumentError, DBAPIError
 from sqlalchemy.pool import StaticPool
 from sqlmodel import Session, create_engine
@@ -64,6 +64,8 @@ def _prepare_sqlite(engine: Engine) -> None:
         cursor.execute(f"PRAGMA busy_timeout={_BUSY_MILLISECONDS}")
         _write_ahead(cursor)
         cursor.execute("PRAGMA foreign_keys=ON")
+        # What is deleted is overwritten in the file; not every build of SQLite does it by itself.
+        cursor.execute("PRAGMA secure_delete=ON")
         cursor.close()
         # SQLAlchemy, not the driver, begins transactions: a write lock is taken at once, so that two turns never
         # both read before one writes.
@@ -100,10 +102,35 @@ def alembic_config() -> Config:
     return config
 
 
+@contextmanager
+def changing_tables(engine: Engine) -> Iterator[Connection]:
+    """One transaction for migrations.
+
+    SQLite changes most of a table by making it anew, and dropping the old one would delete, or be refused for, all rows
+    that refer to it (https://www.sqlite.org/lang_altertable.html, section 7). So its foreign keys are off meanwhile (they
+    cannot be turned off within a transaction), and looked at before the end. Raises `DatabaseError` if one is broken.
+    """
+    with engine.connect() as connection:
+        sqlite = connection.dialect.name == "sqlite"
+        driver: Any = connection.connection.dbapi_connection
+        if sqlite:
+            driver.execute("PRAGMA foreign_keys=OFF")
+        try:
+            with connection.begin():
+                yield connection
+                if sqlite and connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
+                    raise DatabaseError(
+                        "Rows refer to others that are not there, so nothing was changed. Restore the latest good backup."
+                    )
+        finally:
+            if sqlite:
+                driver.execute("PRAGMA foreign_keys=ON")
+
+
 def upgrade(engine: Engine) -> None:
     """Bring the schema up to date. Raises `DatabaseError` on a database newer than this program."""
     config = alembic_config()
-    with engine.begin() as connection:
+    with changing_tables(engine) as connection:
         if connection.dialect.name == "postgresql":
             # Processes that start together migrate one after the other; SQLite's BEGIN IMMEDIATE does the same.
             connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _MIGRATION_LOCK})

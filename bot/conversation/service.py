@@ -27,7 +27,7 @@ from bot.reader import read
 from scheduler.times import local_day
 from storage import messages, people, records
 from storage.database import Database
-from storage.erase import erase_patient, forget_old
+from storage.erase import compact, erase_patient, forget_old
 from storage.tables import Clinician, IncomingMessage, OutgoingMessage, Patient
 
 _CLINICIANS_QUESTION = timedelta(hours=12)
@@ -50,6 +50,8 @@ class Conversation:
         self.invitation_link = invitation_link
         self.spread = spread
         """Morning prompts go out over so long a time, each patient's at the same distance every day."""
+        self._to_compact = True
+        """Whether somebody may have been erased since the database's file was last written anew."""
 
     @staticmethod
     def warm_up() -> None:
@@ -230,8 +232,8 @@ class Conversation:
     def _close_questions(session: Session, message: IncomingMessage, now: datetime) -> None:
         messages.close_questions(session, message.channel, message.address, now, but_replies_to=message.id)
 
-    @staticmethod
-    def _erase(session: Session, patient: Patient, now: datetime) -> None:
+    def _erase(self, session: Session, patient: Patient, now: datetime) -> None:
+        self._to_compact = True
         channel, address, alias = patient.channel, patient.address, patient.alias
         clinician = people.clinician_of(session, patient)
         session.flush()
@@ -367,11 +369,15 @@ class Conversation:
                 )
 
     def forget_old(self, now: datetime, keep: timedelta | None) -> None:
-        """Forget what is older than is kept, batch by batch."""
+        """Forget what is older than is kept, batch by batch; then leave nothing erased in the database's file."""
         while True:
             with self.database.session() as session:
-                if not forget_old(session, now, keep).more:
-                    return
+                forgotten = forget_old(session, now, keep)
+            self._to_compact = self._to_compact or bool(forgotten.patients)
+            if not forgotten.more:
+                break
+        if self._to_compact and compact(self.database):
+            self._to_compact = False
 
 
 def _local(patient: Patient, now: datetime) -> date:

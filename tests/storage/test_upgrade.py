@@ -17,8 +17,8 @@ from sqlalchemy import MetaData, make_url, text
 from sqlmodel import Session, SQLModel, select
 
 from storage import messages, people
-from storage.backup import backup, changing_tables, restore
-from storage.database import Database, DatabaseError, alembic_config, open_database
+from storage.backup import backup, restore
+from storage.database import Database, DatabaseError, alembic_config, changing_tables, open_database
 from storage.erase import erase_patient
 from storage.export import patient_record
 from storage.tables import OutgoingMessage, Patient
