@@ -78,11 +78,6 @@ def clinician_names(session: Session) -> dict[int, str]:
     return {key: name for key, name in session.exec(select(Clinician.id, Clinician.name)) if key is not None}
 
 
-def all_clinicians(session: Session) -> list[Clinician]:
-    """Every clinician, by number."""
-    return list(session.exec(select(Clinician).order_by(col(Clinician.id))))
-
-
 def histories(
     session: Session, ids: Sequence[int], *, until: date, week_from: date, actions_from: datetime
 ) -> dict[int, StoredHistory]:
@@ -177,7 +172,12 @@ def _evenings(session: Session, ids: list[int], until: date) -> dict[int, dict[d
 def _decisions(session: Session, ids: list[int], until: date) -> dict[int, dict[date, StoredDecision]]:
     codec = TypeAdapter(DayDecision)
     rows = session.exec(
-        select(DayDecisionRow.patient_id, DayDecisionRow.day, DayDecisionRow.value, DayDecisionRow.protocol)
+        select(
+            col(DayDecisionRow.patient_id),
+            col(DayDecisionRow.day),
+            col(DayDecisionRow.value),
+            col(DayDecisionRow.protocol),
+        )
         .where(col(DayDecisionRow.patient_id).in_(ids), DayDecisionRow.day <= until)
         .order_by(col(DayDecisionRow.id))
     )
@@ -209,7 +209,7 @@ def _actions(session: Session, ids: list[int], since: datetime) -> dict[int, lis
 def _sent(session: Session, ids: list[int], first: date, last: date) -> dict[int, set[tuple[date, str]]]:
     found: dict[int, set[tuple[date, str]]] = defaultdict(set)
     rows = session.exec(
-        select(OutgoingMessage.patient_id, OutgoingMessage.day, OutgoingMessage.key).where(
+        select(col(OutgoingMessage.patient_id), col(OutgoingMessage.day), col(OutgoingMessage.key)).where(
             col(OutgoingMessage.patient_id).in_(ids),
             col(OutgoingMessage.day).between(first, last),
             OutgoingMessage.kind == "prompt",

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import timedelta
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
+from matplotlib.ticker import MaxNLocator
 
 from bot.digest import marks, wording
 from bot.digest.figures import programme_weeks, week_of
@@ -106,6 +107,12 @@ class _Chart:
         axes.set_ylim(0, 1)
         write(axes, -0.012, 0.5, name, self.look.small, right=True, transform=axes.transAxes, vertical="center")
 
+    def label(self, axes: Axes, words: Sequence[str]) -> None:
+        """The first of the words that the axis is tall enough for, along it."""
+        tall = float(axes.get_window_extent().height)
+        fits = [text for text in words if width_of(text, self.look.text) < tall]
+        axes.set_ylabel(fits[0] if fits else "", fontsize=self.look.text)
+
     def block(self, axes: Axes, first: int, last: int, mark: marks.Mark, words: Sequence[str]) -> None:
         """A hatched block with the longest of the words that has room, on a plain ground so that it can be read."""
         axes.add_patch(
@@ -185,7 +192,7 @@ class _Chart:
         axes.tick_params(which="minor", length=0)
         axes.grid(axis="y", which="both", color=marks.LIGHT, linewidth=0.5)
         axes.set_axisbelow(True)
-        axes.set_ylabel(wording.AXIS_PAIN, fontsize=look.text)
+        self.label(axes, (wording.AXIS_PAIN, wording.AXIS_PAIN_SHORT))
         self.shade(axes)
         for week, found in programme_weeks(self.days):
             if found.median is not None:
@@ -198,23 +205,23 @@ class _Chart:
         for first, last, _ in runs(whole, lambda day: True):
             stretch = [day for day in whole if first <= day.number <= last]
             axes.plot(
-                [day.number for day in stretch], [day.pain for day in stretch],
+                [day.number for day in stretch], [day.pain or 0 for day in stretch],
                 color=marks.INK, linewidth=look.line * 0.4, zorder=3,
             )  # fmt: skip
         flared = [day for day in whole if day.decision is not None and day.decision.flare is not None]
         calm = [day for day in whole if day not in flared]
-        dots = {"linestyle": "none", "markeredgecolor": marks.INK, "zorder": 4, "clip_on": False}
+        dots: dict[str, Any] = {"linestyle": "none", "markeredgecolor": marks.INK, "zorder": 4, "clip_on": False}
         axes.plot(
-            [day.number for day in calm], [day.pain for day in calm],
+            [day.number for day in calm], [day.pain or 0 for day in calm],
             marker="o", markersize=dot, markerfacecolor=marks.INK, **dots,
         )  # fmt: skip
         axes.plot(
-            [day.number for day in flared], [day.pain for day in flared],
+            [day.number for day in flared], [day.pain or 0 for day in flared],
             marker="v", markersize=dot * 2, markerfacecolor=marks.INK, **dots,
         )  # fmt: skip
         part = [day for day in self.days if day.pain is None and day.given_pain is not None]
         axes.plot(
-            [day.number for day in part], [day.given_pain for day in part],
+            [day.number for day in part], [day.given_pain or 0 for day in part],
             marker="o", markersize=dot, markerfacecolor=marks.PAPER, **dots,
         )  # fmt: skip
         if self.history.enrolled_pain is not None:
@@ -347,10 +354,8 @@ class _Chart:
                 label = write(axes, number, top * 0.97, text, look.small, middle=True, vertical="top")
                 label.set_bbox({"facecolor": "white", "edgecolor": marks.DARK, "pad": 1.0, "linewidth": 0.5})
                 label.set_zorder(5)
-        tall = float(axes.get_window_extent().height)
-        fits = [text for text in (wording.AXIS_WALK, wording.AXIS_MINUTES) if width_of(text, look.text) < tall]
-        axes.set_ylabel(fits[0] if fits else "", fontsize=look.text)
-        axes.yaxis.get_major_locator().set_params(integer=True, nbins=4)  # type: ignore[attr-defined]
+        self.label(axes, (wording.AXIS_WALK, wording.AXIS_MINUTES))
+        axes.yaxis.set_major_locator(MaxNLocator(nbins=4, integer=True))
 
     def raises(self, axes: Axes) -> None:
         self.named(axes, wording.ROW_RAISES)
@@ -578,7 +583,7 @@ def _draw_picture(figure: Figure, history: History, look: Look, *, bottom: float
     pixels = float(axes.get_window_extent().width) / (last + 0.4)
     given = [day for day in days if day.given_pain is not None]
     axes.plot(
-        [day.number for day in given], [day.given_pain for day in given],
+        [day.number for day in given], [day.given_pain or 0 for day in given],
         linestyle="none", marker="o", markersize=_dot(look, pixels), color=marks.INK, clip_on=False, zorder=4,
     )  # fmt: skip
     for week, found in programme_weeks(days):

@@ -21,7 +21,9 @@ class Suppose(StrEnum):
     HIGH = "high"
     """First steps high enough for a flare (4.3), pain at rest not constant."""
     ANY = "any"
-    """Either of them, where both get the same decision for the same reasons."""
+    """Either of them, where both get the same decision for the same reasons; pain at rest not constant."""
+    CONSTANT = "constant"
+    """First steps at the reference, pain at rest constant: said where it changes the decision."""
     SILENT = "silent"
     """No answer."""
 
@@ -36,8 +38,9 @@ class Outlook:
 
 
 def outlook(history: History) -> tuple[Outlook, ...]:
-    """The next day's decision on a calm, a high and a silent morning; empty where the next day's state is not known.
+    """The next day's decision on a calm, a high and a silent morning, and on constant pain at rest.
 
+    Empty where the next day's state is not known.
     A dose that is new on that day (clinician's order, gap) is in it; an evening report that comes later is not.
     """
     state, today = history.next_state, history.next_day
@@ -57,5 +60,9 @@ def outlook(history: History) -> tuple[Outlook, ...]:
     first, second = (each.decision for each in found)
     if (first.decision, first.reasons, first.plan) == (second.decision, second.reasons, second.plan):
         found = [Outlook(suppose=Suppose.ANY, pain=None, decision=first)]
+    constant = Morning(first_step_pain=silent.reference, rest_pattern=RestPattern.CONSTANT)
+    worse = decide(state, replace(today, morning=constant), protocol)
+    if worse.decision is not first.decision:
+        found.append(Outlook(suppose=Suppose.CONSTANT, pain=silent.reference, decision=worse))
     found.append(Outlook(suppose=Suppose.SILENT, pain=None, decision=silent))
     return tuple(found)

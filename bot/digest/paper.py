@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 from dataclasses import dataclass
 from functools import cache, lru_cache
+from typing import Any
 
 import matplotlib
 from matplotlib import font_manager
@@ -64,13 +65,14 @@ def drawable(text: str) -> str:
 
 @cache
 def _ruler() -> RendererAgg:
-    return RendererAgg(8, 8, DPI)
+    return RendererAgg(8, 8, DPI)  # type: ignore[no-untyped-call]
 
 
 @lru_cache(maxsize=8192)
 def _line_width(line: str, size: float, bold: bool) -> float:
     font = FontProperties(family=FONT, size=size, weight="bold" if bold else "normal")
-    return float(_ruler().get_text_width_height_descent(line, font, ismath=False)[0])
+    size_of = _ruler().get_text_width_height_descent(line, font, ismath=False)  # type: ignore[no-untyped-call]
+    return float(size_of[0])
 
 
 def width_of(text: str, size: float, *, bold: bool = False) -> float:
@@ -117,7 +119,7 @@ def write(
     right: bool = False, transform: object = None, grey: str = "#000000", vertical: str = "baseline",
 ) -> Text:  # fmt: skip
     """A text that is never read as mathematics, whatever a name has in it."""
-    more = {} if transform is None else {"transform": transform}
+    more: dict[str, Any] = {} if transform is None else {"transform": transform}
     return at.text(
         x,
         y,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
 from matplotlib.backends.backend_pdf import PdfPages
@@ -20,9 +21,9 @@ from bot.digest.values import Flag
 WIDTH, HEIGHT = 8.27, 11.69
 """A4, in inches."""
 _MARGIN = 0.55
-_CHART = 4.75
+_LOWEST_CHART, _HIGHEST_CHART = 3.7, 5.6
 _MOST_LINES = 7
-"""Lines of flags, of changes and of actions on a patient's page; the rest are counted."""
+"""Lines of changes and of actions on a patient's page; the rest are counted."""
 _OVERVIEW_WIDTHS = (0.16, 0.065, 0.12, 0.05, 0.05, 0.055, 0.165, 0.085, 0.1, 0.07, 0.08)
 _WEEK_WIDTHS = (0.115, 0.105, 0.115, 0.07, 0.085, 0.09, 0.29, 0.13)
 
@@ -91,7 +92,7 @@ class _Page:
         self.y -= 0.05
 
     def done(self) -> None:
-        self.figure.savefig(self.pages, format="pdf")
+        self.pages.savefig(self.figure)  # type: ignore[no-untyped-call]
 
 
 def digest_pdf(lines: Sequence[Line], *, clinician: str, until: date) -> bytes:
@@ -154,6 +155,15 @@ def _overview(pages: PdfPages, lines: Sequence[Line], clinician: str, until: dat
     page.done()
 
 
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Section:
+    """A heading and its lines; `most`: lines beyond that are counted instead of shown."""
+
+    title: str
+    told: tuple[str, ...]
+    most: int = 99
+
+
 def _patient(pages: PdfPages, line: Line, until: date) -> None:
     history, figures = line.history, line.figures
     page = _Page(pages, wording.shown_alias(history.alias))
@@ -162,28 +172,51 @@ def _patient(pages: PdfPages, line: Line, until: date) -> None:
     for each in line.needs:
         page.text(f"- {wording.need(each)}")
     page.y -= 0.14
-    chart = _CHART if history.days else 0.8
-    # Much to say makes the chart lower, but never too low to be read.
-    chart = max(3.6, chart - 0.13 * max(0, len(line.needs) - 2)) if history.days else chart
+    summary = (
+        [f"{wording.first_steps(history, figures)}. {wording.trend(figures.trend)}", wording.adherence_in_full(figures)]
+        if history.days
+        else []
+    )
+    sections = _sections(line, until)
+    week = history.days[-7:]
+    needed = _height(page, summary, sections) + (len(week) + 1.5) * page.line * 1.12 + 0.25
+    # The chart takes what the words leave, never so little that it cannot be read.
+    chart = min(_HIGHEST_CHART, max(_LOWEST_CHART, page.left - needed)) if history.days else 0.8
     draw_chart(page.figure, (_MARGIN - 0.1, page.y - chart, WIDTH - 2 * _MARGIN + 0.2, chart), history, PAGE)
     page.y -= chart
-    if history.days:
-        page.table(wording.WEEK_HEADS, [wording.week_row(day) for day in history.days[-7:]], _WEEK_WIDTHS)
+    if week:
+        page.table(wording.WEEK_HEADS, [wording.week_row(day) for day in week], _WEEK_WIDTHS)
         page.y -= 0.04
-        page.text(f"{wording.first_steps(history, figures)}. {wording.trend(figures.trend)}")
-        page.text(wording.adherence_in_full(figures))
-        _next(page, line, until)
-    sections = (
-        (wording.PDF_CHANGES, [wording.dose_change(each) for each in figures.dose_changes]
-         + [wording.flare_line(each) for each in figures.flares]),
-        (wording.PDF_FLAGS, [wording.flag(each, words=True) for each in _flags_told(line)]
-         + [wording.notice(day, each) for day, each in figures.notices]),
-        (wording.PDF_ACTIONS, [wording.action(each) for each in history.actions if each.kind != "notice"]),
-    )  # fmt: skip
-    for at, (title, told) in enumerate(sections):
-        # Each later section keeps room for its heading and a line.
-        _section(page, title, told, spare=(len(sections) - at - 1) * page.line * 2.6)
+    for each_text in summary:
+        page.text(each_text)
+    for at, section in enumerate(sections):
+        # Each later section keeps room for its heading and two lines, as far as it needs them.
+        spare = sum(min(_height(page, [], [later]), page.line * 3.4) for later in sections[at + 1 :])
+        _write_section(page, section, spare=spare)
     page.done()
+
+
+def _sections(line: Line, until: date) -> list[_Section]:
+    history, figures = line.history, line.figures
+    found: list[_Section] = []
+    last = next((day for day in reversed(history.days) if day.decision is not None), None)
+    if last is not None:
+        found.append(_Section(title=wording.PDF_REASONS, told=(wording.last_decision(last),)))
+        ahead = tuple(wording.next_step(each, until + timedelta(days=1)) for each in outlook(history))
+        found.append(_Section(title=wording.PDF_NEXT, told=ahead or (wording.NEXT_UNKNOWN,)))
+    changes = (
+        *(wording.dose_change(each) for each in figures.dose_changes),
+        *(wording.flare_line(each) for each in figures.flares),
+    )
+    flags = (
+        *(wording.flag(each, words=True) for each in _flags_told(line)),
+        *(wording.notice(day, each) for day, each in figures.notices),
+    )
+    actions = tuple(wording.action(each) for each in history.actions if each.kind != "notice")
+    found.append(_Section(title=wording.PDF_FLAGS, told=flags, most=16))
+    found.append(_Section(title=wording.PDF_CHANGES, told=changes, most=_MOST_LINES))
+    found.append(_Section(title=wording.PDF_ACTIONS, told=actions, most=_MOST_LINES))
+    return found
 
 
 def _flags_told(line: Line) -> list[Flag]:
@@ -194,31 +227,28 @@ def _flags_told(line: Line) -> list[Flag]:
     return [*line.history.open_flags, *(each for each in week if not each.open)]
 
 
-def _next(page: _Page, line: Line, until: date) -> None:
-    last = next((day for day in reversed(line.history.days) if day.decision is not None), None)
-    if last is None:
-        return
-    page.subheading(wording.PDF_REASONS)
-    page.text(wording.last_decision(last))
-    page.subheading(wording.PDF_NEXT)
-    ahead = outlook(line.history)
-    for each in ahead:
-        page.text(f"- {wording.next_step(each, until + timedelta(days=1))}")
-    if not ahead:
-        page.text(wording.NEXT_UNKNOWN)
+def _height(page: _Page, summary: Sequence[str], sections: Sequence[_Section]) -> float:
+    """Inches that the words will take."""
+    lines = sum(len(page.lines_of(each)) for each in summary)
+    heads = 0
+    for section in sections:
+        shown = section.told[: section.most]
+        heads += 1 if shown else 0
+        lines += sum(len(page.lines_of(f"- {each}")) for each in shown) if shown else 1
+        lines += 1 if len(section.told) > section.most else 0
+    return lines * page.line + heads * (page.line * 1.35 + 0.02)
 
 
-def _section(page: _Page, title: str, told: Sequence[str], *, spare: float) -> None:
+def _write_section(page: _Page, section: _Section, *, spare: float) -> None:
     """A heading and its lines, as many as have room; the rest are counted, never dropped in silence."""
-    page.subheading(title)
-    if not told:
-        page.text(wording.PDF_NONE)
+    if not section.told:
+        page.text(f"{section.title}: {wording.PDF_NONE}")
         return
-    for at, each in enumerate(told):
-        rest = len(told) - at
-        needed = len(page.lines_of(f"- {each}")) * page.line
-        is_last = rest == 1
-        if at >= _MOST_LINES or page.left - spare < needed + (0 if is_last else page.line):
+    page.subheading(section.title)
+    for at, each in enumerate(section.told):
+        rest = len(section.told) - at
+        needed = len(page.lines_of(f"- {each}")) * page.line + (page.line if rest > 1 else 0.0)
+        if at >= section.most or page.left - spare < needed:
             page.text(wording.more_lines(rest))
             return
         page.text(f"- {each}")

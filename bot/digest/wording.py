@@ -430,6 +430,7 @@ ROW_FLAGS = "Red flags"
 ROW_UNANSWERED = "No answer"
 ROW_RAISES = "Raises"
 AXIS_PAIN = "First-step pain, 0-10"
+AXIS_PAIN_SHORT = "First steps"
 AXIS_WALK = "Walking, min"
 AXIS_MINUTES = "min"
 KEY_FIRST_STEPS = "first steps"
@@ -548,7 +549,7 @@ PDF_REASONS = "Why the last day was decided so"
 PDF_FLAGS = "Red flags and what the rules told this week"
 PDF_ACTIONS = "Who did what this week"
 PDF_CHANGES = "Dose changes and flares of the week"
-PDF_NONE = "None."
+PDF_NONE = "none."
 PDF_FOOT = (
     "An aid beside the treating clinician: figures of the patient's own answers. It makes no diagnosis and no promise."
 )
@@ -698,7 +699,9 @@ def next_step(found: Outlook, next_day: date) -> str:
     if found.suppose is Suppose.SILENT:
         opening = f"No answer on {week_day(next_day)}"
     elif found.suppose is Suppose.ANY:
-        opening = f"Whatever is answered on {week_day(next_day)}"
+        opening = f"Any first-step score on {week_day(next_day)}, pain at rest not constant"
+    elif found.suppose is Suppose.CONSTANT:
+        opening = "Pain at rest constant"
     elif found.suppose is Suppose.CALM:
         opening = f"First steps {found.pain} on {week_day(next_day)}, pain at rest not constant"
     else:

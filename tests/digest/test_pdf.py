@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
+from datetime import timedelta
+from itertools import combinations
 
 import pypdf
 import pytest
+from matplotlib.figure import Figure
 
-from bot.digest import wording
+from bot.digest import pdf, wording
 from bot.digest.attention import in_order
+from bot.digest.outlook import outlook
 from bot.digest.pdf import digest_pdf
 from bot.digest.values import Action, History
 from bot.program.reasons import Notice
-from bot.program.terms import Decision
 from tests.digest.builders import lived
 from tests.digest.cases import LONG_ALIAS, cases
 from tests.digest.conftest import Demo
+from tests.digest.test_charts import texts
 
 CASES = cases()
 
@@ -157,21 +161,46 @@ def test_what_has_no_room_is_counted_and_never_dropped_in_silence() -> None:
     assert f"and {30 - shown} more." in text
 
 
-def test_the_worst_page_keeps_clear_of_its_foot() -> None:
+def test_the_worst_page_keeps_clear_of_its_foot(monkeypatch: pytest.MonkeyPatch) -> None:
     """Everything at once: text may be counted instead of shown, but never written over the foot."""
     busy = CASES["all flags and a long alias"]
     last = busy.days[-1]
     assert last.decision is not None
     told = replace(last, decision=replace(last.decision, notices=tuple(Notice)))
     busy = replace(busy, days=(*busy.days[:-1], told), alias=LONG_ALIAS)
-    lowest: list[float] = []
+    drawn: list[Figure] = []
+    monkeypatch.setattr(pdf._Page, "done", lambda self: drawn.append(self.figure))
+    digest_pdf(in_order([busy]), clinician="Dr Vale", until=busy.until)
+    heights = sorted(each.get_window_extent().y0 / drawn[1].dpi for each in texts(drawn[1]))
+    # Two texts stand in the foot, at 0.32 inch; the next above 0.45.
+    assert sum(each < 0.36 for each in heights) == 2
+    assert all(each > 0.45 for each in heights[2:])
 
-    def visit(text: str, _cm: object, tm: list[float], *_: object) -> None:
-        if text.strip() and text.strip() not in wording.PDF_FOOT:
-            lowest.append(tm[5])
 
-    made([busy]).pages[1].extract_text(visitor_text=visit)
-    inside = sorted(each for each in lowest if each > 0)
-    # The foot stands at 0.32 inch = 23 points; nothing else below 0.5 inch.
-    assert [each for each in inside if 24 < each < 36] == []
-    assert Decision.STOP in {day.decision.decision for day in busy.days if day.decision}
+@pytest.mark.parametrize("name", [each for each in CASES if CASES[each].days and "all flags" not in each])
+def test_nothing_is_left_out_of_an_ordinary_page(name: str) -> None:
+    """What was decided, what comes next and what changed stand there whole, whatever the chart needs (but for fifteen flags at once)."""
+    text = flat(made([CASES[name]]).pages[1])
+    assert not any(wording.more_lines(count) in text for count in range(1, 20))
+    (line,) = in_order([CASES[name]])
+    for each in outlook(line.history):
+        assert wording.next_step(each, line.history.until + timedelta(days=1)) in text
+    for flare in line.figures.flares:
+        assert wording.flare_line(flare) in text
+
+
+@pytest.mark.parametrize("name", list(CASES))
+def test_no_text_of_a_page_lies_upon_another(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Looked at before it becomes a file, at the places where it was put."""
+    drawn: list[Figure] = []
+    monkeypatch.setattr(pdf._Page, "done", lambda self: drawn.append(self.figure))
+    digest_pdf(in_order([CASES[name]]), clinician="Dr Vale", until=CASES[name].until)
+    assert len(drawn) == 2
+    for figure in drawn:
+        boxes = [(each.get_text(), each.get_window_extent()) for each in texts(figure)]
+        for (one, first), (other, second) in combinations(boxes, 2):
+            wide = min(first.x1, second.x1) - max(first.x0, second.x0)
+            high = min(first.y1, second.y1) - max(first.y0, second.y0)
+            # A line's letters that hang below it may touch the box of the line below.
+            assert wide <= 2 or high <= 3, f"{one!r} lies upon {other!r}"
+            assert first.x1 <= figure.bbox.width

@@ -151,12 +151,22 @@ def test_the_outlook_is_what_the_rules_then_decide() -> None:
     """Run one day further with the supposed morning, the rules give the decision that was foretold."""
     for scores in ("3333333", "5555555 5555555", "4444444 8", "3333 ...."):
         ahead = {each.suppose: each for each in outlook(lived(scores))}
-        assert set(ahead) in ({Suppose.CALM, Suppose.HIGH, Suppose.SILENT}, {Suppose.ANY, Suppose.SILENT})
+        assert {Suppose.CALM, Suppose.HIGH, Suppose.CONSTANT, Suppose.SILENT} == set(ahead)
+        constant = ahead.pop(Suppose.CONSTANT)
+        days = len(scores.replace(" ", "")) + 1
+        then = lived(f"{scores}{constant.pain}", constant=range(days, days + 1)).days[-1].decision
+        assert then == constant.decision
         for each in ahead.values():
-            if each.suppose is Suppose.ANY:
-                continue
             then = lived(scores + ("." if each.pain is None else str(each.pain))).days[-1].decision
             assert then == each.decision
+
+
+def test_while_pain_is_constant_the_outlook_does_not_speak_for_constant_pain() -> None:
+    """Any score without constant pain rests; constant pain goes on unloading (rules 3 and 5)."""
+    ahead = {each.suppose: each for each in outlook(lived("3333333 777", constant=range(8, 11)))}
+    assert ahead[Suppose.ANY].decision.decision is Decision.REST
+    assert "pain at rest not constant" in wording.next_step(ahead[Suppose.ANY], date(2026, 1, 15))
+    assert ahead[Suppose.CONSTANT].decision.decision is Decision.UNLOAD
 
 
 def test_under_an_open_flag_every_answer_leads_to_stop() -> None:
