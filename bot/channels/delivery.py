@@ -31,6 +31,7 @@ BURST = 3
 _LOOK_AGAIN = 0.2
 _IDLE = 1.0
 _LONGEST_WAIT = timedelta(minutes=5)
+_LONGEST_NOTE_PAUSE = 5.0
 _STALE_EVERY = timedelta(minutes=1)
 
 
@@ -81,7 +82,9 @@ class Delivery:
         self.per_second = max(1.0, per_second - BURST)
         self.wake = asyncio.Event()
         self._in_flight: set[asyncio.Task[None]] = set()
+        self._sending: set[int] = set()
         self._looked_for_stale: datetime | None = None
+        self._stopping = False
         self._paced_out = False
         """Whether the pace, and not the outbox, was what ended the last look."""
 
@@ -99,6 +102,7 @@ class Delivery:
                 await self._rest(stop)
             elif len(self._in_flight) >= MOST_IN_FLIGHT:
                 await asyncio.wait(self._in_flight, return_when=asyncio.FIRST_COMPLETED)
+        self._stopping = True
         if self._in_flight:
             await asyncio.wait(self._in_flight)
 
@@ -152,7 +156,8 @@ class Delivery:
             self._paced_out = free > 0 and not allowed
             if not allowed:
                 return []
-            rows = messages.claim(session, now, allowed)
+            # One of ours that takes longer than its lease is claimed anew by this, and not sent a second time.
+            rows = [row for row in messages.claim(session, now, allowed) if row.id not in self._sending]
             messages.give_back_pace(session, allowed - len(rows))
             return [outgoing(row) for row in rows]
 
@@ -166,21 +171,31 @@ class Delivery:
         return number
 
     async def _deliver(self, message: Outgoing) -> None:
+        self._sending.add(message.id)
+        try:
+            await self._send(message)
+        finally:
+            self._sending.discard(message.id)
+
+    async def _send(self, message: Outgoing) -> None:
         try:
             sent = await self.sender.send(message)
         except Exception as problem:  # a fault of ours must not stop the others
             log.exception("Message %d could not be sent: %s", message.id, type(problem).__name__)
             sent = Sent(Result.LATER, problem=type(problem).__name__)
         self.metrics.sent.labels(sent.result).inc()
-        for pause in (0.2, 1.0, 5.0, None):
+        pause = 0.2
+        while True:
             try:
                 await asyncio.to_thread(self._note, message, sent)
                 return
             except DBAPIError as problem:
                 log.error("Message %d: its fate was not noted (%s)", message.id, type(problem.orig).__name__)
-                if pause is None:
+                # Given up, it would be sent again when its lease is over; while we live we go on trying.
+                if self._stopping and pause > 1:
                     return
                 await asyncio.sleep(pause)
+                pause = min(pause * 3, _LONGEST_NOTE_PAUSE)
 
     def _note(self, message: Outgoing, sent: Sent) -> None:
         now = self.clock()

@@ -111,6 +111,7 @@ class Service:
         loop = asyncio.get_running_loop()
         ticker = Ticker(lambda: self.tick(loop), self.options.tick_seconds)
         tasks: list[asyncio.Task[None]] = []
+        first_tick: asyncio.Task[None] | None = None
         results: list[BaseException | None] = []
         try:
             if not await self._reach(self.bot.initialize, stop):
@@ -118,6 +119,8 @@ class Service:
             self._listen()
             await asyncio.to_thread(self.conversation.warm_up)
             tasks.append(asyncio.create_task(self.delivery.run(stop)))
+            # At once, not only after the first interval: a service that starts again and again still gets its prompts out.
+            first_tick = asyncio.create_task(asyncio.to_thread(self.tick, loop))
             ticker.start()
             if self.options.receives and not await self._reach(self._set_webhook, stop):
                 return
@@ -133,6 +136,8 @@ class Service:
             for server in self._servers:
                 server.stop()
             await asyncio.to_thread(ticker.stop)
+            if first_tick is not None:
+                await first_tick
             results.extend(await asyncio.gather(*tasks, return_exceptions=True))
             for server in self._servers:
                 await server.close_all_connections()
