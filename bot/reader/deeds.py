@@ -138,6 +138,10 @@ class Deeds:
                 each.kind = Activity.RUNNING
             return False
         if each.kind == Activity.STANDING:
+            if after == "up" and (
+                reply.text(each.last + 1).endswith("ing") or reply.text(each.last + 1) in {"all", "for", "most"}
+            ):
+                return False
             if after in {"up", "by", "out"} and word != "on" and reply.text(each.last + 1) not in {"all"}:
                 return True
             return (
@@ -1269,9 +1273,9 @@ class Deeds:
             and not {"another", "then", "and"} & set(gap_before))
         ):
             return
-        allowed = (_AFTER_LAST | {"another", "further", "good", "dog", "yes", "this", "morning", "again", "and"}) - {
-            "the"
-        }
+        allowed = (
+            _AFTER_LAST | {"another", "further", "good", "dog", "yes", "this", "morning", "again", "and", "yep", "yeah"}
+        ) - {"the"}
         linking = [each for each in gap_before if each not in allowed]
         if (
             gap_before[-1:] == ["("]
@@ -1298,9 +1302,18 @@ class Deeds:
             reply.said(max(0, before.first - 3), before.first)
         ) and amount.value <= 10:
             return
+        if {"yes", "yep", "done", "yeah"} & set(gap_before):
+            linking = [each for each in linking if each != ","]
+        if (
+            linking == ["to"]
+            and amount.value >= 10
+            and {"cut", "down", "reduced", "kept", "up", "shortened", "got"}
+            & set(reply.said(max(0, before.first - 3), before.first))
+        ):
+            linking = []
         if linking or not stated or {"was", "is", "it"} & set(gap_before) or ("and" in gap_before and not more):
             return
-        if amount.value <= 10 and ("a" in gap_before or "at" in gap_before or ("," in gap_before)):
+        if amount.value < 10 and ("a" in gap_before or "at" in gap_before or ("," in gap_before)):
             return
         reply.used.add(index)
         before.amounts.append(replace_kind(amount, "minutes"))

@@ -53,8 +53,9 @@ def plain_characters(text: str) -> str:
         text = _STOP.sub(".", text)
     if " mark" in text:
         text = _MARK.sub(lambda found: "?" if found[1] == "question" else "!", text)
-    mixed = words_with_digits()
-    text = _MIXED.sub(lambda found: mixed.get(found[0], found[0]), text)
+    if _MIXED.search(text):
+        mixed = words_with_digits()
+        text = _MIXED.sub(lambda found: mixed.get(found[0], found[0]), text)
     return text.replace("\n", " ; ")
 
 

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 NUMBER = "{n}"
+_KEPT_WORDS = 20_000
 _PIECE = re.compile(r"[(|)]|[^\s(|)]+")
 
 
@@ -24,12 +25,13 @@ class Found:
 
 
 class _Node:
-    __slots__ = ("exact", "labels", "prefixes", "sizes")
+    __slots__ = ("exact", "goes_on", "labels", "prefixes", "sizes")
 
     def __init__(self) -> None:
         self.exact: dict[str, _Node] = {}
         self.prefixes: dict[str, _Node] = {}
         self.labels: tuple[str, ...] = ()
+        self.goes_on = False
         self.sizes: tuple[int, ...] = ()
         """The lengths of the beginnings in `prefixes`."""
 
@@ -70,6 +72,7 @@ class Phrases:
 
     def __init__(self, phrases: Mapping[str, Iterable[str]]) -> None:
         self._root = _Node()
+        self._openings: dict[str, list[_Node]] = {}
         self.words: set[str] = set()
         for label, alternatives in phrases.items():
             for phrase in alternatives:
@@ -79,6 +82,7 @@ class Phrases:
     def _add(self, row: tuple[str, ...], label: str) -> None:
         node = self._root
         for word in row:
+            node.goes_on = True
             if word.endswith("*") and len(word) > 1:
                 node.sizes = tuple(sorted({*node.sizes, len(word) - 1}))
                 node = node.prefixes.setdefault(word[:-1], _Node())
@@ -92,22 +96,37 @@ class Phrases:
         """For each place and label the longest phrase that begins there. `numbers` says which words are numbers."""
         found: list[Found] = []
         size = len(words)
-        root = self._root
+        openings = self._openings
         for first in range(size):
+            word = words[first]
+            states = self._openings_of(word, numbers[first]) if numbers[first] else openings.get(word)
+            if states is None:
+                states = self._openings_of(word, False)
+            if not states:
+                continue
             longest: dict[str, int] = {}
-            states = self._next(root, words[first], numbers[first])
             at = first + 1
             while states:
                 following: list[_Node] = []
                 for node in states:
                     for label in node.labels:
                         longest[label] = at
-                    if at < size and (node.exact or node.prefixes):
+                    if at < size and node.goes_on:
                         following.extend(self._next(node, words[at], numbers[at]))
                 states = following
                 at += 1
-            found.extend(Found(label, first, last) for label, last in longest.items())
+            for label, last in longest.items():
+                found.append(Found(label, first, last))
         return found
+
+    def _openings_of(self, word: str, number: bool) -> list[_Node]:
+        """The first steps with a word; kept, since replies are made of few different words."""
+        states = self._next(self._root, word, number)
+        if not number:
+            if len(self._openings) >= _KEPT_WORDS:
+                self._openings.clear()
+            self._openings[word] = states
+        return states
 
     @staticmethod
     def _next(node: _Node, word: str, number: bool) -> list[_Node]:
@@ -116,10 +135,10 @@ class Phrases:
         child = exact.get(word)
         if child is not None:
             nodes.append(child)
-        if number and NUMBER in exact:
-            nodes.append(exact[NUMBER])
-        if "_" in exact and (word[0].isalpha() or number):
-            nodes.append(exact["_"])
+        if number and (child := exact.get(NUMBER)) is not None:
+            nodes.append(child)
+        if (child := exact.get("_")) is not None and (number or word[0].isalpha()):
+            nodes.append(child)
         for size in node.sizes:
             if size > len(word):
                 break

@@ -90,7 +90,7 @@ class _Items:
         value = self.value(number)
         if (
             value is None
-            or self.unit(number + 1) is not None
+            or (self.unit(number + 1) is not None and self.text(number + 2) != ":")
             or self.text(number + 1) in {"x", "/", "by"}
             or not float(value).is_integer()
         ):
@@ -262,6 +262,16 @@ class _Items:
             and self.unit(at + 2) is None
         ):
             return Quantity("clock", at, at + 2, value * 60 + second)
+        if (
+            before == "at"
+            and not whole
+            and value <= 10
+            and self.unit(at + 1) is None
+            and not self.scored(at)
+            and self.text(at - 2) not in words.not_when
+            and not token.by_words
+        ):
+            return Quantity("number", at, at + 1, value, doubtful=True)
         if not whole or value > _CLOCK_HOURS or self.unit(at + 1) is not None or self.scored(at) or after in {"x", "/"}:
             return None
         if (
@@ -271,6 +281,8 @@ class _Items:
         ):
             return Quantity("clock", at, at + 1, value * 60)
         counted = self.text(at - 2) in words.units or self.value(at - 2) is not None
+        if before == "at" and self.value(at - 2) is not None and self.unit(at + 1) is None:
+            return Quantity("number", at, at + 1, value, doubtful=True)
         if before in {"at", "by", "before"} and not (before == "by" and counted) and self.says_when(at - 1):
             if self.text(at - 2) in words.clock_verbs or before != "at" or value > 10:
                 return Quantity("clock", at, at + 1, value * 60)
@@ -354,14 +366,15 @@ class _Items:
             unit = self.unit(last)
             if unit is not None and unit[0] in {"minutes", "km", "seconds"}:
                 return Quantity(unit[0], at, last + 1, value / (self.value(after + 1) or 1) * unit[1])
-        # "3 quarters of an hour"
-        if self.text(after) in {"quarters", "quarter"}:
+        # "3 quarters of an hour", "two thirds of a mile"
+        bottom = self.words.fractions.get(self.text(after))
+        if bottom is not None and value < bottom:
             last = after + 1
             while self.text(last) in {"of", "a", "an"}:
                 last += 1
             unit = self.unit(last)
             if unit is not None and unit[0] in {"minutes", "km"}:
-                return Quantity(unit[0], at, last + 1, value * 0.25 * unit[1])
+                return Quantity(unit[0], at, last + 1, value / bottom * unit[1])
         while (
             self.text(after) in {"ish", "odd", "whole", "full", "solid", "good", "more", "or"}
             and self.text(after) != "or"
@@ -377,7 +390,9 @@ class _Items:
             if made is not None:
                 return made
         text = self.text(after)
-        if text == "m" or (text == "mtr"):
+        if text == "m":
+            if self.text(after + 1) in {"steps", "paces"}:
+                return Quantity("steps", at, after + 2, round(value * 1_000_000))
             return self.with_m(at, after)
         if text == "'" and self.tokens[after].glued:
             return Quantity("minutes", at, after + 1, value)
@@ -417,7 +432,8 @@ class _Items:
         if text == "s" and not glued:
             return None
         if text == "second" and (
-            value == 1 or self.text(last) in {"step", "steps", "one", "time", "walk", "lot", "set", "half"}
+            (value == 1 and self.text(last) not in {"", ".", ","})
+            or self.text(last) in {"step", "steps", "one", "time", "walk", "lot", "set", "half"}
         ):
             return None
         if kind == "steps":
@@ -1019,6 +1035,17 @@ class _Joiner:
                 other.parts and other.kind == "minutes" and said == "," and len(other.parts) == 1
             ):  # "back twice, 8 mins each way"
                 return self.wide(one, other, value=one.value * other.value, parts=(other.value,))
+        if (
+            one.kind == "number"
+            and 2 <= one.value <= 12
+            and other.each
+            and other.kind in {"minutes", "km"}
+            and 1 <= len(gap) <= 4
+            and not {".", "and", "x"} & set(gap)
+        ):
+            return self.wide(
+                one, other, value=one.value * other.value, parts=(other.value,), each=False
+            )  # "5 lessons, 50 mins each"
         # "2 x 10 min", "2 15 min walks"
         if one.kind in MEASURES and other.kind == "number" and gap[-1:] == ["x"] and len(gap) == 2 and other.value <= 6:
             return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))  # "10 min walk x 3"

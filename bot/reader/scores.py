@@ -602,7 +602,7 @@ def _chosen_worst(reply: Reply, pool: list[Score]) -> Score | None:
     alone = [each for each in pool if each.strength == 1]
     if alone:
         sided = [each for each in alone if _sided(reply, each)]
-        return max(sided or alone[-1:], key=lambda each: each.value)
+        return max(sided or alone, key=lambda each: each.value)
     return pool[-1]
 
 
@@ -762,7 +762,7 @@ def _free_at_rest(reply: Reply) -> tuple[int, int] | None:
 
 
 _GAP_WORDS = frozenset(
-    ["when", "i", "am", "it", "is", "at", "the", "in", "on", "with", "while", "if", "my", "me", "a", "so", "and", ",", ":", "-", "once", "there", "to", "that", "has", "was", "are", "as", "you", "like", "either", "or", "quiet", "really", "much", "at", "all", "be", "been", "whilst", "just", "then", "whatsoever", "completely", "totally", "absolutely", "pretty", "very", "mostly", "both", "foot", "heel", "feel", "feels", "any", "anything", "lie", "sit", "down", "for", "now", "still", "again", "though", "they", "them", "because", "today", "thankfully", "luckily", "pain", "pains", "in", "having", "have", "get", "comes", "problem", "mouse", "seems", "even", "once", "not", "put", "lying", "sitting", "standing", "bed", "night", ";", "with", "resting", "by", "time"]
+    ["edge", "chair", "sofa", "settee", "cup", "tea", "coffee", "when", "i", "am", "it", "is", "at", "the", "in", "on", "with", "while", "if", "my", "me", "a", "so", "and", ",", ":", "-", "once", "there", "to", "that", "has", "was", "are", "as", "you", "like", "either", "or", "quiet", "really", "much", "at", "all", "be", "been", "whilst", "just", "then", "whatsoever", "completely", "totally", "absolutely", "pretty", "very", "mostly", "both", "foot", "heel", "feel", "feels", "any", "anything", "lie", "sit", "down", "for", "now", "still", "again", "though", "they", "them", "because", "today", "thankfully", "luckily", "pain", "pains", "in", "having", "have", "get", "comes", "problem", "mouse", "seems", "even", "once", "not", "put", "lying", "sitting", "standing", "bed", "night", ";", "with", "resting", "by", "time"]
 )
 
 
@@ -775,7 +775,7 @@ _GAP_STOPS = frozenset(
 
 
 def _joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: Found) -> bool:
-    known = len(gap) <= 7 and set(gap) <= _GAP_WORDS
+    known = len(gap) <= 10 and set(gap) <= _GAP_WORDS
     if not known and not (len(gap) <= 5 and not set(gap) & _GAP_STOPS and not any(each[0].isdigit() for each in gap)):
         return False
     if "," in gap and not place_first and "when" not in gap and "at" not in gap and len(gap) > 2:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from functools import lru_cache
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
@@ -24,9 +23,8 @@ class Spelling:
         self._known = frozenset(self._targets)
         self._leave = frozenset(leave)
         self._content = frozenset(content)
-        self.corrected = lru_cache(maxsize=8_192)(self._corrected)
 
-    def _corrected(self, word: str) -> tuple[str, ...]:
+    def corrected(self, word: str) -> tuple[str, ...]:
         """The word or words meant; the word itself where nothing in the vocabulary is near."""
         if len(word) < _SHORTEST or len(word) > _LONGEST or word in self._known or word in self._leave:
             return (word,)

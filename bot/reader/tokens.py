@@ -77,7 +77,7 @@ def _number(text: str) -> float:
 def _lexed(text: str, words: Vocabulary) -> list[Token]:
     tokens: list[Token] = []
     end = -1
-    contractions, fixed, corrected = words.contractions, words.fixed, words.spelling.corrected
+    parts_of = words.seen
     for found in _LEX.finditer(text):
         start, last = found.span()
         glued = start == end
@@ -113,12 +113,8 @@ def _lexed(text: str, words: Vocabulary) -> list[Token]:
                 # A picture parts what stands around it.
                 tokens.append(Token(Kind.MARK, ",", start, last, glued))
             continue
-        for part in fixed.get(piece) or contractions.get(piece) or _apart(piece):
-            if "'" in part or len(part) < 4:
-                tokens.append(Token(Kind.WORD, part, start, last, glued))
-                continue
-            for word in corrected(part):
-                tokens.append(Token(Kind.WORD, word, start, last, glued))
+        for word in parts_of.get(piece) or words.parts(piece):
+            tokens.append(Token(Kind.WORD, word, start, last, glued))
     return tokens
 
 
@@ -148,16 +144,6 @@ def _dash(tokens: list[Token], text: str, start: int, last: int, glued: bool) ->
         tokens.append(Token(Kind.MARK, ":", start, last, glued))
         return
     tokens.append(Token(Kind.MARK, "-", start, last, glued))
-
-
-def _apart(word: str) -> tuple[str, ...]:
-    if "'" not in word:
-        return (word,)
-    stem, _, tail = word.rpartition("'")
-    if tail == "t" and stem.endswith("n"):
-        return stem[:-1], "not"
-    ending = {"m": "am", "re": "are", "ve": "have", "ll": "will", "d": "would", "s": "is"}.get(tail)
-    return (stem, ending) if ending else (word.replace("'", ""),)
 
 
 class _Composer:
@@ -244,6 +230,9 @@ class _Composer:
 
     def number(self, at: int) -> tuple[float, int] | None:
         """A number with what follows the point, and halves."""
+        spoken = self.hundreds_left_out(at)
+        if spoken is not None:
+            return spoken
         whole = self.cardinal(at)
         if whole is None:
             if self.word(at) == "point" and (tail := self.small(at + 1)) is not None and tail[0] >= 1:
@@ -252,10 +241,41 @@ class _Composer:
         value, last = whole
         if self.word(last) == "point" and (tail := self.small(last + 1)) is not None and float(tail[0]).is_integer():
             decimals, end = f"{tail[0]:.0f}", tail[1]
+            while tail[0] < 10 and len(decimals) < 6 and (more := self.words.numbers.get(self.word(end), 10)) < 10:
+                decimals, end = f"{decimals}{more}", end + 1
             value, last = float(f"{value:.0f}.{decimals}"), end
             multiple = self.words.multiples.get(self.word(last))
             return (value * multiple, last + 1) if multiple is not None and multiple > 12 else (value, last)
-        return self.with_half(value, last)
+        value, last = self.with_half(value, last)
+        multiple = self.words.multiples.get(self.word(last))
+        if multiple is not None and multiple >= 1000 and not float(value).is_integer():
+            return value * multiple, last + 1  # "one and a half thousand"
+        return value, last
+
+    def hundreds_left_out(self, at: int) -> tuple[float, int] | None:
+        """ "one twenty two minutes", "10 000 steps": with a unit behind it only."""
+        if self.word(at) == "one":
+            tail = self.small(at + 1)
+            if (
+                tail is not None
+                and 20 <= tail[0] <= 99
+                and self.word(at + 1) in self.words.numbers
+                and self.word(tail[1]) in self.words.units
+            ):
+                return 100 + tail[0], tail[1]
+            return None
+        first = self.digits(at)
+        if first is None or not 1 <= first < 1000 or at + 2 >= len(self.tokens):
+            return None
+        second = self.tokens[at + 1]
+        if (
+            second.kind is Kind.NUMBER
+            and len(second.raw) == 3
+            and second.raw.isdigit()
+            and self.word(at + 2) in {"steps", "paces"}
+        ):
+            return first * 1000 + second.value, at + 2
+        return None
 
     def with_half(self, value: float, last: int) -> tuple[float, int]:
         if not float(value).is_integer():
@@ -269,14 +289,23 @@ class _Composer:
         joined = last
         if self.word(joined) in {"and", "n", "an"}:
             joined += 1
+            top, bottom = self.digits(joined), self.digits(joined + 2)
+            if top is not None and bottom in {2.0, 3.0, 4.0} and self._slash(joined + 1) and top < bottom:
+                return value + top / bottom, joined + 3
+            parts = self.small(joined) or ((1.0, joined + 1) if self.word(joined) == "a" else None)
+            if (
+                parts is not None
+                and parts[0] >= 1
+                and (bottom_word := self.words.fractions.get(self.word(parts[1]))) is not None
+                and parts[0] < bottom_word
+            ):
+                return value + parts[0] / bottom_word, parts[1] + 1
             if self.word(joined) == "a":
                 joined += 1
             if self.word(joined) == "half":
                 return value + 0.5, joined + 1
             if self.word(joined) == "quarter":
                 return value + 0.25, joined + 1
-            if self.word(joined) in {"three", "3"} and self.word(joined + 1) == "quarters":
-                return value + 0.75, joined + 2
             if self.word(joined) == "bit" and self.word(joined - 1) == "a":
                 return value, joined + 1
         return value, last

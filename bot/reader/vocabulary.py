@@ -13,6 +13,7 @@ from bot.program.terms import Activity, Exercise, PlanDone, RestPattern
 from bot.reader.phrases import Phrases
 from bot.reader.spelling import Spelling
 
+_KEPT_WORDS = 20_000
 _STARTS = (
     "half", "quarter", "a", "an", "the", "another", "one", "whole", "full", "hour", "hours", "twice", "once", "thrice", "each", "either",
     "both", "every", "per", "apiece", "altogether", "total", "all", "there", "few", "several", "good", "further", "extra", "single", "morning", "am",
@@ -27,9 +28,12 @@ class Vocabulary:
     contractions: dict[str, tuple[str, ...]]
     fixed: dict[str, tuple[str, ...]]
     """Words that are always meant as other words."""
+    seen: dict[str, tuple[str, ...]]
+    """Typed words seen so far and what they stand for: replies are made of few different words."""
     spelling: Spelling
     numbers: dict[str, int]
     multiples: dict[str, int]
+    fractions: dict[str, int]
     number_starts: frozenset[str]
     """Words with which a number in words may begin."""
     amount_starts: frozenset[str]
@@ -50,6 +54,26 @@ class Vocabulary:
     score_filler: frozenset[str]
     phrases: Phrases
     """All phrases, each under a label such as "activity walking" or "cue yesterday"."""
+
+    def parts(self, typed: str) -> tuple[str, ...]:
+        """The words that a typed word stands for: short forms taken apart, slips of spelling put right."""
+        found: list[str] = []
+        for part in self.fixed.get(typed) or self.contractions.get(typed) or _apart(typed):
+            found.extend((part,) if "'" in part else self.spelling.corrected(part))
+        if len(self.seen) >= _KEPT_WORDS:
+            self.seen.clear()
+        self.seen[typed] = tuple(found)
+        return self.seen[typed]
+
+
+def _apart(word: str) -> tuple[str, ...]:
+    if "'" not in word:
+        return (word,)
+    stem, _, tail = word.rpartition("'")
+    if tail == "t" and stem.endswith("n"):
+        return stem[:-1], "not"
+    ending = {"m": "am", "re": "are", "ve": "have", "ll": "will", "d": "would", "s": "is"}.get(tail)
+    return (stem, ending) if ending else (word.replace("'", ""),)
 
 
 def _file(name: str) -> str:
@@ -96,9 +120,11 @@ def vocabulary() -> Vocabulary:
     return Vocabulary(
         contractions={wrong: tuple(right.split()) for wrong, right in slips["contractions"].items()},
         fixed={wrong: tuple(right.split()) for wrong, right in slips["words"].items()},
+        seen={},
         spelling=Spelling(known, common, content),
         numbers=numbers,
         multiples=multiples,
+        fractions=amounts["fractions"],
         number_starts=frozenset(numbers) | {"a", "an", "half", "dozen", "couple", "point"},
         amount_starts=frozenset(_STARTS),
         units=units,
