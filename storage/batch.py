@@ -69,8 +69,10 @@ def _fetch(session: Session, ids: list[int], days: dict[int, date], patients: li
     for patient, day, value in rows:
         memory.latest_states[patient] = first[patient] = day
         memory.state_texts[patient, day] = value
-    _fetch_decisions(session, memory, since)
-    _fetch_reports(session, memory, since)
+    # The same said in values for all: with them the planner knows how few rows these are.
+    earliest = min((each for each in first.values() if each is not None), default=min(days.values()))
+    _fetch_decisions(session, memory, since, earliest)
+    _fetch_reports(session, memory, since, earliest)
     for patient, day in days.items():
         begun = first.get(patient)
         for offset in range((day - begun).days + 1) if begun is not None else ():
@@ -92,23 +94,24 @@ def _fetch(session: Session, ids: list[int], days: dict[int, date], patients: li
         memory.clinicians[clinician.id or 0] = clinician
 
 
-def _fetch_decisions(session: Session, memory: Memory, since: Any) -> None:
+def _fetch_decisions(session: Session, memory: Memory, since: Any, earliest: date) -> None:
     found = session.exec(
         select(DayDecisionRow.patient_id, DayDecisionRow.day, decisions.as_text(DayDecisionRow.value))
         .join(since, and_(since.c.patient == DayDecisionRow.patient_id, since.c.day <= DayDecisionRow.day))
+        .where(DayDecisionRow.day >= earliest)
         .order_by(col(DayDecisionRow.id))
     )
     last = {(patient, day): value for patient, day, value in found}
     memory.decisions.update({key: decisions.decision_of(value) for key, value in last.items()})
 
 
-def _fetch_reports(session: Session, memory: Memory, since: Any) -> None:
+def _fetch_reports(session: Session, memory: Memory, since: Any, earliest: date) -> None:
     mornings: dict[tuple[int, date], Morning] = {}
     evenings: dict[tuple[int, date], Evening] = {}
     for row in session.exec(
         select(MorningReport)
         .join(since, and_(since.c.patient == MorningReport.patient_id, since.c.day <= MorningReport.day))
-        .where(col(MorningReport.withdrawn_at).is_(None))
+        .where(MorningReport.day >= earliest, col(MorningReport.withdrawn_at).is_(None))
         .order_by(col(MorningReport.id))
     ):
         key = (row.patient_id, row.day)
@@ -116,7 +119,7 @@ def _fetch_reports(session: Session, memory: Memory, since: Any) -> None:
     reports = session.exec(
         select(EveningReport)
         .join(since, and_(since.c.patient == EveningReport.patient_id, since.c.day <= EveningReport.day))
-        .where(col(EveningReport.withdrawn_at).is_(None))
+        .where(EveningReport.day >= earliest, col(EveningReport.withdrawn_at).is_(None))
         .order_by(col(EveningReport.id))
     ).all()
     for report, said in records.with_details(session, list(reports)):
