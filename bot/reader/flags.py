@@ -207,7 +207,7 @@ class _Findings:
             if self.vocabulary.inside.search(inside):
                 return False
         reach = self.vocabulary.signs[each.code].unless_reach
-        if _excused(
+        if each.phrase and _excused(
             self.vocabulary,
             each.code,
             text[max(sentence[0], each.start - reach) : min(sentence[1], each.end + reach)],

@@ -37,6 +37,7 @@ class Scope:
     list_items: re.Pattern[str]
     list_end: re.Pattern[str]
     denied_after: re.Pattern[str]
+    not_have: re.Pattern[str]
     fine_after: re.Pattern[str]
     near_miss: re.Pattern[str]
     people: re.Pattern[str]
@@ -79,6 +80,7 @@ def scope_words() -> Scope:
         list_items=_whole(denial["list_items"]),
         list_end=re.compile(rf"(?:,\s*|\b(?:or|and|nor)\s+|/\s*)(?:(?:{fillers}) ?)*$"),
         denied_after=re.compile(denial["after"]),
+        not_have=re.compile(denial["not_have"]),
         fine_after=re.compile(denial["fine_after"]),
         near_miss=re.compile(r"(?<![\w'])(?:" + "|".join(data["near_miss"]["words"]) + r")(?: \w+)?\s*$"),
         people=_whole([f"(?:{each})(?:'?s)?" for each in others["people"]]),
@@ -192,6 +194,7 @@ def set_aside(
     after = text[end : end + 24]
     return (
         scope.denied_after.match(after) is not None
+        or scope.not_have.search(text, end, min(last, end + 60)) is not None
         or _asked_only(scope, text, first, last, start, code)
         or _long_over(scope, text[first:last], start - first, end - first)
         or (
