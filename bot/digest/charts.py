@@ -58,6 +58,10 @@ def _step(day: Day) -> Step | None:
     return None if day.decision is None else day.decision.doses.raises.step
 
 
+def _unanswered(day: Day) -> bool:
+    return not day.answered and not day.going_on
+
+
 def _block(day: Day) -> Decision | None:
     return day.decision.decision if day.decision is not None and day.decision.decision in _BLOCKS else None
 
@@ -174,7 +178,7 @@ class _Chart:
             found.insert(0, self.flares)
         if self.history.flags:
             found.append(self.red_flags)
-        if any(not day.answered for day in self.days):
+        if any(_unanswered(day) for day in self.days):
             found.append(self.unanswered)
         return found
 
@@ -310,7 +314,7 @@ class _Chart:
 
     def unanswered(self, axes: Axes) -> None:
         self.named(axes, wording.ROW_UNANSWERED)
-        for first, last, _ in runs(self.days, lambda day: None if day.answered else True):
+        for first, last, _ in runs(self.days, lambda day: _unanswered(day) or None):
             axes.add_patch(
                 Rectangle(
                     (first - 0.5, 0.25),

@@ -181,6 +181,7 @@ def figures_of(history: History) -> Figures:
     recent = [day for day in days[-protocol.trend_days :] if day.pain is not None]
     slope = trend([day.number for day in recent], _pains(recent)) if len(recent) >= TREND_LEAST else None
     week_dates = {day.date for day in this}
+    over = {day.date for day in this if not day.going_on}
     answered_mornings = {day.date for day in this if day.answered}
     answered_evenings = {day.date for day in this if day.reported or day.worst_pain is not None}
     planned = [day for day in this if day.decision is not None and day.decision.plan.has_dose]
@@ -200,9 +201,9 @@ def figures_of(history: History) -> Figures:
         worsening=is_worsening(weekly, protocol),
         best_week=min(known) if known else None,
         mornings_answered=len(answered_mornings),
-        mornings_asked=len(answered_mornings | _sent(history, "morning", week_dates)),
+        mornings_asked=len(answered_mornings | _sent(history, "morning", over)),
         evenings_answered=len(answered_evenings),
-        evenings_asked=len(answered_evenings | _sent(history, "evening", week_dates)),
+        evenings_asked=len(answered_evenings | _sent(history, "evening", over)),
         loading_done=sum(1 for day in planned if _all_done(day)),
         loading_planned=len(planned),
         walks_done=sum(1 for day in walks if day.walk_done),
@@ -254,6 +255,8 @@ def _silent_days(history: History) -> int:
     for day in reversed(history.days):
         if day.answered:
             break
+        if day.going_on:
+            continue
         if history.quiet is None or not history.quiet[0] <= day.date <= history.quiet[1]:
             count += 1
     return count

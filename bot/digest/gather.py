@@ -70,7 +70,7 @@ def _history(stored: StoredHistory, *, until: date, as_at: datetime, names: Mapp
         enrolled_pain=patient.enrolled_first_step_pain,
         enrolled_doses=enrolment_of(patient).doses if enrolled else None,
         protocol=protocol_of(patient),
-        days=_days(stored, until),
+        days=_days(stored, until, today=local_day(as_at, zone)),
         flags=flags,
         actions=tuple(
             Action(
@@ -117,7 +117,7 @@ def _protocol(changes: Mapping[str, float]) -> Protocol:
     return DEFAULT.changed(**changes) if changes else DEFAULT
 
 
-def _days(stored: StoredHistory, until: date) -> tuple[Day, ...]:
+def _days(stored: StoredHistory, until: date, *, today: date) -> tuple[Day, ...]:
     first = stored.patient.start
     if first is None:
         return ()
@@ -148,6 +148,7 @@ def _days(stored: StoredHistory, until: date) -> tuple[Day, ...]:
                 walk_done=walk_done,
                 raises_done=raises_done,
                 decision=decision,
+                going_on=day >= today,
             )
         )
     return tuple(found)

@@ -35,6 +35,8 @@ class Day:
     raises_done: bool
     decision: DayDecision | None
     """The day's last decision."""
+    going_on: bool = False
+    """Whether the day is not over yet: what is not answered may still be."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

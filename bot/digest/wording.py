@@ -658,7 +658,7 @@ def week_row(day: Day) -> tuple[str, ...]:
     raises = "-"
     if day.reported and day.decision is not None and day.decision.plan.has_raises:
         raises = "done" if day.raises_done else "not done"
-    decided = "not decided"
+    decided = "not decided yet"
     if day.decision is not None:
         decided = DECISION[day.decision.decision]
         if day.decision.flare is not None:

@@ -199,3 +199,13 @@ def test_nothing_has_no_figures() -> None:
     assert found.week is None
     assert found.this_week.median is None
     assert found.silent_days == 0
+
+
+def test_a_day_that_is_going_on_is_no_silence_yet() -> None:
+    history = lived("5555 ...")
+    assert figures_of(history).silent_days == 3
+    assert figures_of(history).mornings_asked == 7
+    today = replace(history.days[-1], going_on=True)
+    found = figures_of(replace(history, days=(*history.days[:-1], today)))
+    assert found.silent_days == 2
+    assert (found.mornings_answered, found.mornings_asked) == (4, 6)

@@ -221,3 +221,10 @@ def test_the_demo_has_something_to_show(demo: Demo, alias: str) -> None:
         "Tarn": Decision.STOP,
     }
     assert wanted[alias] in seen
+
+
+def test_today_is_known_to_be_going_on(demo: Demo) -> None:
+    """On Monday at 8 the Sunday is over and the Monday is not, on the patient's own clock."""
+    with demo.database.session() as session:
+        (found,) = gather(session, demo.ids[:1], until=demo.until + timedelta(days=1), now=demo.now).histories
+    assert [day.going_on for day in found.days[-2:]] == [False, True]
