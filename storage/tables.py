@@ -136,6 +136,15 @@ class IncomingMessage(SQLModel, table=True):
     __table_args__ = (
         UniqueConstraint("channel", "update_id"),
         Index("ix_incoming_source", "channel", "address", "source_id"),
+        # One who floods is counted with every message.
+        Index(
+            "ix_incoming_strangers",
+            "channel",
+            "address",
+            "received_at",
+            sqlite_where=sql("role = 'stranger'"),
+            postgresql_where=sql("role = 'stranger'"),
+        ),
     )
     id: int | None = Field(default=None, primary_key=True)
     channel: str
@@ -335,6 +344,22 @@ class OutgoingMessage(SQLModel, table=True):
             postgresql_where=sql("sent_at IS NULL AND refused_at IS NULL"),
         ),
         Index("ix_outgoing_chat_sent", "channel", "address", "sent_at"),
+        # Questions are few among the messages of a chat, and open ones fewer still, however long its history is.
+        Index(
+            "ix_outgoing_questions",
+            "channel",
+            "address",
+            "id",
+            sqlite_where=sql("has_question = 1"),
+            postgresql_where=sql("has_question"),
+        ),
+        Index(
+            "ix_outgoing_open_questions",
+            "channel",
+            "address",
+            sqlite_where=sql("has_question = 1 AND answered_at IS NULL"),
+            postgresql_where=sql("has_question AND answered_at IS NULL"),
+        ),
         Index("ix_outgoing_patient_day", "patient_id", "day"),
     )
     id: int | None = Field(default=None, primary_key=True)
