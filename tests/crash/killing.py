@@ -28,10 +28,10 @@ def settings_for(server: ServerProcess, url: str, **more: str) -> dict[str, str]
     }
 
 
-def kill_again_and_again(url: str, kills: int, seed: int) -> Count:
+def kill_again_and_again(zygote: Zygote, url: str, kills: int, seed: int) -> Count:
     """Run it, and count. `url`: a fresh database. Raises AssertionError where something was lost or came twice."""
     chance = random.Random(seed)
-    with ServerProcess() as server, Zygote() as zygote:
+    with ServerProcess() as server:
         clock = begin(RATE)
         furnish(url, server, clock, minutes=max(2, int(kills * _LONGEST_LIFE * RATE / 60 / 2)))
         crowd = Crowd(server, chance)
@@ -50,7 +50,7 @@ def kill_again_and_again(url: str, kills: int, seed: int) -> Count:
         rows = Rows(url)
         last = "SELECT count(*) FROM patients WHERE next_due_kind = 'morning' AND next_due_at < '2026-03-05'"
         server.wait_for(lambda: not rows.one(last) and at_rest(server, rows), 60 + kills)
-        assert zygote.stop(pid) == 0
+        assert zygote.stop(pid) == 0, zygote.log[-5:]
         found = count(server, rows, crowd.said, killed)
         rows.close()
         assert not [line for line in zygote.log if "Traceback" in line or "could not be handled" in line], zygote.log

@@ -70,8 +70,7 @@ class Zygote:
     def __exit__(
         self, kind: type[BaseException] | None, problem: BaseException | None, trace: TracebackType | None
     ) -> None:
-        for pid in tuple(self.running):
-            self.kill(pid)
+        self.end_all()
         assert self._process.stdin is not None
         self._process.stdin.close()
         self._process.wait(10)
@@ -106,8 +105,18 @@ class Zygote:
     def stop(self, pid: int) -> int:
         """End it as an operator does. Returns its exit status."""
         os.kill(pid, signal.SIGTERM)
+        return self.wait(pid)
+
+    def wait(self, pid: int) -> int:
+        """Wait for its end. Returns its exit status."""
         self.running.discard(pid)
         return int(self._ask(do="wait", pid=pid))
+
+    def end_all(self) -> None:
+        """Kill what still runs, and forget the log: for the next test."""
+        for pid in tuple(self.running):
+            self.kill(pid)
+        self.log.clear()
 
     @staticmethod
     def limit_files(pid: int, longest: int | None) -> None:
@@ -124,6 +133,8 @@ def _serve(order: dict[str, Any]) -> int:
     os.environ.update({f"HEEL_CHECKIN_{name.upper()}": value for name, value in order["settings"].items()})
     serve.utc_now = FastClock.from_json(order["clock"])
     database._BUSY_MILLISECONDS = order.get("busy_milliseconds", 10_000)
+    if (longest := order.get("longest_file")) is not None:
+        Zygote.limit_files(os.getpid(), longest)
     options_of = serve.options_of
     serve.options_of = lambda settings: dataclasses.replace(options_of(settings), tick_seconds=0.5)
     complain: Callable[[str], None] = lambda text: print(text, file=sys.stderr, flush=True)  # noqa: E731
