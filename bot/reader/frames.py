@@ -302,7 +302,8 @@ class Sentences:
                 # "My left calf. Swollen and hot.": the part of the sentence before.
                 whole = {**mentions, **{name: [(first, first)] for name in carried}}
             carried = parts
-            for clause in self.clauses[bisect_left(self.clauses, (sentence[0], 0)) :]:
+            for place in range(bisect_left(self.clauses, (sentence[0], 0)), len(self.clauses)):
+                clause = self.clauses[place]
                 if clause[0] >= sentence[1]:
                     break
                 low, high = bisect_left(self.starts, clause[0]), bisect_left(self.starts, clause[1])
@@ -331,7 +332,8 @@ class Sentences:
         for name in unless:
             reach = len(self.tokens) if name in self.known.anywhere else _EXCUSE_REACH
             places = mentions.get(name, [])
-            for each in places[bisect_left(places, (first - reach, 0)) :]:
+            for place in range(bisect_left(places, (first - reach, 0)), len(places)):
+                each = places[place]
                 if each[0] > last + reach:
                     break
                 if self.known.denied.isdisjoint(self.tokens[max(0, each[0] - 3) : each[0]]):
