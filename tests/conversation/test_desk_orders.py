@@ -1,0 +1,366 @@
+"""Each order: confirmed in a sentence, logged, told to the patient with who and until when, and taken back."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from typing import Any
+
+import pytest
+
+from bot.conversation.desk.commands import GENERAL, OF_A_PATIENT
+from bot.conversation.wording import clinic, clinician
+from bot.program.terms import Decision
+from storage.database import Database, open_database
+from tests.conversation.room import Room
+
+WHO = "Dr Vale"
+DOSE = ("dose_order_walk", "dose_order_step", "dose_order_sets", "dose_order_reps")
+ORDERS: list[tuple[str, str, dict[str, Any], str, str, str]] = [
+    # command, kind, columns after it, in the confirmation, told to the patient, told when it is taken back
+    ("/pause Rowan for 7 days", "pause", {"paused_until": date(2026, 3, 8)}, "2026-03-08", "8 March 2026", "ended the pause"),
+    ("/pause Rowan Until 2026-03-20.", "pause", {"paused_until": date(2026, 3, 20)}, "2026-03-20", "20 March 2026",
+     "ended the pause"),
+    ("/stop Rowan", "stop", {"loading_stopped": True}, "/allow Rowan", "stopped all exercises", "taken back the stop"),
+    ("/dose Rowan walk 12", "dose", {"dose_order_walk": 12}, "12 min", "12 min", "taken back the new dose"),
+    ("/dose Rowan walk 12 min", "dose", {"dose_order_walk": 12}, "12 min", "12 min", "taken back the new dose"),
+    ("/dose Rowan raises Standing Both 3x10", "dose", {"dose_order_step": "standing both", "dose_order_sets": 3},
+     "standing both 3x10", "standing both 3x10", "taken back the new dose"),
+    ("/phase Rowan inflammatory", "phase", {"phase_by_hand": "inflammatory"}, "inflammatory", "calming", "taken back the phase"),
+    ("/target Rowan 40", "target", {"walk_target": 40}, "40 minutes", "40 minutes", "taken back the new walking target"),
+    ("/target Rowan 40 min", "target", {"walk_target": 40}, "40 minutes", "40 minutes", "taken back the new walking target"),
+    ("/interval Rowan 6 days", "interval", {"interval": 6}, "6 days", "6 days", "taken back the new time"),
+    ("/end Rowan", "end", {"status": "ended"}, "has ended", "ended your programme", "goes on"),
+]  # fmt: skip
+IDS = [each[0] for each in ORDERS]
+
+
+@pytest.fixture
+def room() -> Room:
+    return Room(open_database("sqlite://"))
+
+
+def _doctor(room: Room, text: str, day: int = 1, clock: str = "12:00") -> str:
+    return room.say(day, clock, text, "clinician")
+
+
+@pytest.mark.parametrize(("command", "kind", "columns", "confirmed", "told", "taken_back"), ORDERS, ids=IDS)
+def test_an_order_is_done_confirmed_logged_told_and_taken_back(
+    room: Room, command: str, kind: str, columns: dict[str, Any], confirmed: str, told: str, taken_back: str
+) -> None:
+    room.say(1, "07:10", "4, on and off")
+    before = room.get()
+    reply = _doctor(room, command)
+    assert confirmed in reply
+    assert told in room.sent_to("patient")
+    assert WHO in room.sent_to("patient")
+    assert {name: getattr(room.get(), name) for name in columns} == columns
+    assert [(each.kind, each.clinician_id) for each in room.actions()] == [(kind, 1)]
+    undone = _doctor(room, "/undo Rowan", clock="12:01")
+    assert clinic.UNDONE[kind] in undone
+    assert taken_back in room.sent_to("patient")
+    assert WHO in room.sent_to("patient")
+    after = room.get()
+    assert {name: getattr(after, name) for name in columns} == {name: getattr(before, name) for name in columns}
+    assert [each.kind for each in room.actions()] == [kind, "undo"]
+    assert room.actions()[0].undone_at is not None
+    log = _doctor(room, "/log Rowan", clock="12:02")
+    assert "(taken back)" in log
+    assert f"took back: {clinic.UNDONE[kind]}" in log
+    assert "nothing to take back" in _doctor(room, "/undo Rowan", clock="12:03")
+
+
+def test_the_table_has_every_kind_that_can_be_taken_back() -> None:
+    apart = {"resume", "allow", "clear", "note"}  # they need something before them: tests of their own below
+    assert {each[1] for each in ORDERS} | apart == set(clinic.UNDONE)
+
+
+def test_a_stop_on_the_wrong_patient_taken_back_leaves_the_day_as_it_was(room_on_both: Room) -> None:
+    room = room_on_both
+    room.say(1, "07:10", "4, on and off")
+    first = room.decision(1)
+    _doctor(room, "/stop Rowan")
+    stopped = room.decision(1)
+    assert stopped is not None
+    assert stopped.decision is Decision.STOP
+    _doctor(room, "/undo Rowan", clock="12:01")
+    after = room.decision(1)
+    assert first is not None
+    assert after is not None
+    assert (after.decision, after.plan) == (first.decision, first.plan)
+    assert "Walk 5" in room.say(1, "12:02", "plan")
+    room.say(1, "20:00", "all done, 2")
+    assert "Walk 5" in room.say(2, "07:10", "4, on and off")
+
+
+@pytest.fixture
+def room_on_both(database: Database) -> Room:
+    return Room(database)
+
+
+def test_a_stop_before_the_morning_answer_taken_back_still_waits_for_that_answer(room: Room) -> None:
+    _doctor(room, "/stop Rowan", clock="06:00")
+    _doctor(room, "/undo Rowan", clock="06:01")
+    prompts = [text for _, text in room.tick_until(room.at(1, "07:30"))]
+    assert len(prompts) == 1
+    assert "Walk 5 minutes" in room.say(1, "07:40", "4, on and off")
+
+
+def test_a_stop_of_yesterday_taken_back_is_an_allow(room: Room) -> None:
+    room.say(1, "07:10", "4, on and off")
+    _doctor(room, "/stop Rowan")
+    room.say(2, "07:10", "4, on and off")
+    _doctor(room, "/undo Rowan", 2)
+    assert "next morning answer" in room.sent_to("patient")
+    assert "Walk 5" not in room.say(2, "12:05", "plan")
+    assert "Walk 5" in room.say(3, "07:10", "4, on and off")
+
+
+def test_a_stop_taken_back_does_not_open_what_a_flag_keeps_shut(room: Room) -> None:
+    room.say(1, "07:10", "4, on and off")
+    _doctor(room, "/stop Rowan")
+    room.say(1, "13:00", "my calf is swollen and hot")
+    _doctor(room, "/undo Rowan", clock="14:00")
+    assert "Walk 5" not in room.sent_to("patient") + room.say(1, "14:01", "plan")
+    decided = room.decision(1)
+    assert decided is not None
+    assert decided.decision is Decision.STOP
+
+
+def test_an_allow_taken_back_stops_again_and_says_so(room: Room) -> None:
+    _doctor(room, "/stop Rowan", clock="06:00")
+    _doctor(room, "/allow Rowan", clock="06:01")
+    assert WHO in room.sent_to("patient")
+    reply = _doctor(room, "/undo Rowan", clock="06:02")
+    assert "stopped again" in reply
+    assert "stopped all exercises" in room.sent_to("patient")
+    assert room.get().loading_stopped
+    assert "Walk 5" not in room.say(1, "07:10", "4, on and off")
+
+
+def test_a_resume_taken_back_is_a_pause_with_its_date(room: Room) -> None:
+    _doctor(room, "/pause Rowan for 7 days")
+    _doctor(room, "/resume Rowan", clock="12:01")
+    _doctor(room, "/undo Rowan", clock="12:02")
+    assert room.get().paused_until == date(2026, 3, 8)
+    assert "8 March 2026" in room.sent_to("patient")
+
+
+def test_a_clearing_taken_back_opens_the_same_flags_and_stops_the_day(room_on_both: Room) -> None:
+    room = room_on_both
+    room.say(1, "07:10", "4, on and off. my foot is numb")
+    assert room.open_flags() == ["nerve_signs"]
+    assert "nerve_signs" in _doctor(room, "/clear Rowan a pinched nerve, not new")
+    room.say(2, "07:10", "4, on and off")
+    _doctor(room, "/undo Rowan", 2, "09:00")
+    assert room.open_flags() == ["nerve_signs"]
+    assert "no exercises" in room.sent_to("patient")
+    decided = room.decision(2)
+    assert decided is not None
+    assert decided.decision is Decision.STOP
+    assert "Walk 5" not in room.say(2, "09:10", "plan")
+
+
+def test_a_code_that_was_opened_anew_is_not_open_twice_after_the_clearing_is_taken_back(room: Room) -> None:
+    room.say(1, "07:10", "4, on and off. my foot is numb")
+    _doctor(room, "/clear Rowan")
+    room.say(1, "13:00", "my foot is numb again")
+    _doctor(room, "/undo Rowan", clock="14:00")
+    assert room.open_flags() == ["nerve_signs"]
+    _doctor(room, "/clear Rowan", clock="15:00")
+    assert room.open_flags() == []
+
+
+def test_a_note_is_taken_back_and_the_patient_hears_of_neither(room: Room) -> None:
+    _doctor(room, "/note Rowan seems low")
+    assert room.sent_to("patient") == ""
+    assert "the note" in _doctor(room, "/undo Rowan", clock="12:01")
+    assert room.sent_to("patient") == ""
+
+
+def test_an_ended_programme_taken_up_again_prompts_again(room: Room) -> None:
+    room.say(1, "07:10", "4, on and off")
+    _doctor(room, "/end Rowan")
+    assert room.tick_until(room.at(3, "12:00")) == []
+    _doctor(room, "/undo Rowan", 3)
+    assert any("Good evening" in text for _, text in room.tick_until(room.at(3, "20:00")))
+    assert "Noted" in room.say(3, "20:01", "all done, 2")
+
+
+def test_a_dose_in_force_cannot_be_taken_back_and_that_is_said(room: Room) -> None:
+    room.say(1, "07:10", "4, on and off")
+    _doctor(room, "/dose Rowan walk 8")
+    assert "Walk 8" in room.say(2, "07:10", "4, on and off")
+    reply = _doctor(room, "/undo Rowan", 2)
+    assert "in force" in reply
+    assert "Nothing was changed" in reply
+    assert room.sent_to("patient") == ""
+    assert "Walk 8" in room.say(3, "07:10", "4, on and off")
+
+
+def test_a_dose_taken_back_in_time_is_never_given(room: Room) -> None:
+    room.say(1, "07:10", "4, on and off")
+    _doctor(room, "/dose Rowan walk 8")
+    _doctor(room, "/dose Rowan raises standing both 2x8", clock="12:01")
+    _doctor(room, "/undo Rowan", clock="12:02")
+    assert (room.get().dose_order_walk, room.get().dose_order_step) == (8, None)
+    guidance = room.say(2, "07:10", "4, on and off")
+    assert "Walk 8" in guidance
+    decided = room.decision(2)
+    assert decided is not None
+    assert str(decided.plan.step) == "seated both"
+
+
+def test_both_parts_of_a_dose_hold_together(room: Room) -> None:
+    _doctor(room, "/dose Rowan walk 8", clock="05:00")
+    _doctor(room, "/dose Rowan raises standing both 3x8", clock="05:01")
+    room.say(1, "07:10", "4, on and off")
+    decided = room.decision(2) or (room.say(2, "07:10", "4, on and off") and room.decision(2))
+    assert decided
+    assert (decided.plan.walk, str(decided.plan.step), decided.plan.sets) == (8, "standing both", 3)
+
+
+def test_a_message_cannot_be_taken_back_and_what_was_before_it_can(room: Room) -> None:
+    _doctor(room, "/message Rowan see you on Friday")
+    assert "see you on Friday" in room.sent_to("patient")
+    assert "cannot be taken back" in _doctor(room, "/undo Rowan", clock="12:01")
+    _doctor(room, "/pause Rowan for 7 days", clock="12:02")
+    _doctor(room, "/message Rowan rest well", clock="12:03")
+    reply = _doctor(room, "/undo Rowan", clock="12:04")
+    assert "the pause" in reply
+    assert "message that was sent after it cannot" in reply
+
+
+def test_a_pause_that_has_run_out_is_not_taken_back(room: Room) -> None:
+    _doctor(room, "/pause Rowan for 2 days")
+    assert "over already" in _doctor(room, "/undo Rowan", 5)
+    assert room.sent_to("patient") == ""
+
+
+def test_taking_back_goes_on_to_the_order_before(room: Room) -> None:
+    _doctor(room, "/pause Rowan for 3 days")
+    _doctor(room, "/pause Rowan for 9 days", clock="12:01")
+    _doctor(room, "/undo Rowan", clock="12:02")
+    assert room.get().paused_until == date(2026, 3, 4)
+    assert "4 March 2026" in room.sent_to("patient"), "the pause that holds now"
+    _doctor(room, "/undo Rowan", clock="12:03")
+    assert room.get().paused_until is None
+
+
+@pytest.mark.parametrize(
+    ("command", "said"),
+    [
+        ("/allow Rowan", "not stopped by hand"),
+        ("/resume Rowan", "not paused"),
+        ("/clear Rowan", "no open red flag"),
+        ("/phase Rowan auto", "no phase is set"),
+        ("/pause Rowan for 0 days", "Nothing was changed"),
+        ("/target Rowan 40.5", "Nothing was changed"),
+        ("/target Rowan 2", "Nothing was changed"),
+        ("/target Rowan 121", "Nothing was changed"),
+        ("/interval Rowan 8", "Nothing was changed"),
+        ("/interval Rowan soon", "Nothing was changed"),
+        ("/dose Rowan 12", "Nothing was changed"),
+        ("/dose Rowan walk 5 and raises", "Nothing was changed"),
+        ("/message Rowan", "empty"),
+        ("/message Rowan " + "x" * 1501, "too long"),
+        ("/note Rowan", "empty"),
+    ],
+)
+def test_what_cannot_be_done_changes_nothing_and_the_patient_hears_nothing(room: Room, command: str, said: str) -> None:
+    room.tick_until(room.at(1, "12:00"))
+    before = room.get().model_dump()
+    assert said in _doctor(room, command)
+    assert room.sent_to("patient") == ""
+    assert room.actions() == []
+    assert room.get().model_dump() == before
+
+
+def test_an_allow_with_an_open_flag_says_that_the_flag_still_stops(room: Room) -> None:
+    room.say(1, "07:10", "4, on and off. my foot is numb")
+    assert "/clear Rowan" in _doctor(room, "/allow Rowan")
+    _doctor(room, "/stop Rowan", clock="12:01")
+    assert "red flag is still open" in _doctor(room, "/allow Rowan", clock="12:02")
+    assert "no exercises" in room.sent_to("patient")
+    assert "load the foot again" not in room.sent_to("patient")
+
+
+def test_a_clear_under_a_stop_does_not_say_that_it_goes_on(room: Room) -> None:
+    room.say(1, "07:10", "4, on and off. my foot is numb")
+    _doctor(room, "/stop Rowan")
+    assert "/allow Rowan" in _doctor(room, "/clear Rowan", clock="12:01")
+    assert "still stopped" in room.sent_to("patient")
+
+
+@pytest.mark.parametrize("gone", ["blocked", "never joined"])
+def test_a_patient_who_cannot_be_told_is_named_so(room: Room, gone: str) -> None:
+    if gone == "blocked":
+        room.conversation.gone("test", "patient", room.at(1, "08:00"))
+        room.deliver(room.at(1, "08:00"))
+    else:
+        room.set(address=None)
+    assert "NOT told" in _doctor(room, "/stop Rowan")
+    assert room.get().loading_stopped
+    reply = _doctor(room, "/message Rowan hello", clock="12:01")
+    assert "Not sent" in reply
+    assert [each.kind for each in room.actions() if each.clinician_id] == ["stop"]
+
+
+def test_words_that_are_no_command_are_passed_on_to_nobody_and_that_is_said(room: Room) -> None:
+    reply = _doctor(room, "tell Rowan to rest")
+    assert "passed on to nobody" in reply
+    assert "/message NAME TEXT" in reply
+    assert room.sent_to("patient") == ""
+
+
+@pytest.mark.parametrize("kind", ["edit", "forwarded", "voice", "sticker"])
+def test_only_a_new_message_in_own_words_acts(room: Room, kind: str) -> None:
+    reply = room.send(1, "12:00", "/stop Rowan" if kind in {"edit", "forwarded"} else "", "clinician", kind=kind)
+    assert reply
+    assert not room.get().loading_stopped
+
+
+def test_enrolment_after_a_warning_sign_waits_for_allow(room: Room) -> None:
+    room.set(status="enrolling", start=None, loading_stopped=True, dialogue={"enrolling": "signs"})
+    assert "may start" in _doctor(room, "/allow Rowan")
+    assert "you can start" in room.sent_to("patient")
+    assert not room.get().loading_stopped
+    _doctor(room, "/undo Rowan", clock="12:01")
+    assert room.get().loading_stopped
+
+
+def test_help_has_every_command_and_fits_a_phone() -> None:
+    text = clinician.help_text()
+    for command in {*GENERAL, *OF_A_PATIENT} - {"/start"}:
+        assert re.search(rf"{command}\b", text), command
+    for named in re.findall(r"(?m)/[a-z]+", text):
+        assert named in {*GENERAL, *OF_A_PATIENT}, f"{named} is not a command"
+    assert len(text) < 4000, "one message"
+    assert max(map(len, text.splitlines())) <= 100
+
+
+@pytest.mark.parametrize(
+    "line", [each for part in clinician.COMMANDS.values() for each in part], ids=lambda each: each[0]
+)
+def test_what_the_help_shows_can_be_written_just_so(line: tuple[str, str]) -> None:
+    """Every example of the help, with its words filled in, is understood."""
+    room = Room(open_database("sqlite://"))
+    room.add_clinician("Dr Hill", "hill")
+    command = line[0].replace("[note]", "seen today").replace("[", "").replace("]", "")
+    filled = {"NAME": "Rowan", "DATE": "2026-03-20", "STEP": "seated both", "PHASE": "reparative",
+              "COLLEAGUE": "Dr Hill", "TEXT": "some words"}  # fmt: skip
+    if command.startswith("/invite"):
+        filled["NAME"] = "Briar"
+    for name, value in filled.items():
+        command = re.sub(rf"\b{name}\b", value, command)
+    if command.startswith("/resume"):
+        _doctor(room, "/pause Rowan for 3 days", clock="11:00")
+    if command.startswith(("/allow", "/undo")):
+        _doctor(room, "/stop Rowan", clock="11:00")
+    if command.startswith("/unshare"):
+        _doctor(room, "/share Rowan with Dr Hill", clock="11:00")
+    if command.startswith(("/clear", "/seen")):
+        room.say(1, "11:00", "my foot is numb")
+    reply = _doctor(room, command)
+    assert reply
+    assert not re.search(r"othing was changed|not understand|cannot be set|no patient|Write /|could not", reply), reply
