@@ -1,9 +1,14 @@
-"""Warning signs: recall and false alarms over lines written from how people talk (`flag_lines.jsonl`)."""
+"""Warning signs: recall and false alarms over lines written from how people talk (`flag_lines*.jsonl`).
+
+All of these lines have been built on: they guard what was reached. What the reader does on lines it has never seen is in
+DEVELOPERS.md, "How well the reader reads".
+"""
 
 from __future__ import annotations
 
 import json
 import time
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +19,12 @@ from hypothesis import strategies as st
 from bot.program.terms import Asked, RedFlag
 from bot.reader.flags import find_flags
 
+VOCABULARY = Path(find_flags.__code__.co_filename).parent / "vocabulary"
+
 LINES: list[dict[str, Any]] = [
-    json.loads(line) for line in (Path(__file__).parent / "flag_lines.jsonl").read_text(encoding="utf-8").splitlines()
+    json.loads(line)
+    for file in ("flag_lines.jsonl", "flag_lines_more.jsonl")
+    for line in (Path(__file__).parent / file).read_text(encoding="utf-8").splitlines()
 ]
 URGENT = {
     "chest_or_breathing",
@@ -92,6 +101,83 @@ def test_doubtful_words_are_found_but_not_sure() -> None:
     assert finding.code is RedFlag.NERVE_SIGNS
     assert not finding.certain
     assert finding.words in "my foot feels a bit odd"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        # Two classes in one clause, in either order, with words between and slips of spelling.
+        "the calf on my bad side has got really very swollen",
+        "swollen, and hot too, is my left calf",
+        "my caalf is swolen",
+        "mycalf is swollen",
+        # The part of the sentence before.
+        "My left calf. Swollen and hot.",
+        # An excuse that is itself denied is none.
+        "my calf is sore out of nowhere, not from the raises",
+        # The sign is in another clause than the denial.
+        "no fever, but my calf is swollen",
+        "nothing hurts, calf is swollen though",
+    ],
+)
+def test_a_frame_of_words_is_found_however_it_is_said(text: str) -> None:
+    assert "clot_signs" in _sure(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "my calf, and the weather is far too hot for walking",
+        "the calf is not at all swollen",
+        "my calf hurts from the raises",
+        "googled swollen calves, I do not have it",
+        "my lad's calf is swollen",
+        "I hope my calf never gets swollen",
+        "my calf was swollen years ago, fine since",
+    ],
+)
+def test_a_frame_is_put_aside_where_it_is_denied_excused_or_not_the_patients(text: str) -> None:
+    assert "clot_signs" not in _sure(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "severe"),
+    [
+        ("pain 9", True),
+        ("pain was a nine out of ten", True),
+        ("it got to a 9 on the stairs", True),
+        ("9.5/10", True),
+        ("nine at rest, pain 9 lying down", True),
+        ("pain 8", False),
+        ("it was 9 min, pain 3", False),
+        ("pain used to be 9, now 3", False),
+        ("9 minutes", False),
+        ("10 out of 10 for the weather, pain 3", False),
+        ("walked 10, pain 3", False),
+        ("pain 3 after 10 raises", False),
+    ],
+)
+def test_a_pain_score_of_nine_or_more_is_severe_wherever_it_is_said(text: str, severe: bool) -> None:
+    # Reader's contract: "9 or more counts as severe_pain, with or without the word; 8 does not".
+    assert ("severe_pain" in _sure(text, "evening")) is severe
+
+
+def test_each_finding_says_why_it_is_sure_or_not() -> None:
+    (sure,) = find_flags("my calf is swollen", Asked.ANY)
+    assert sure.why == "sure: calf + swollen ~9 unless clot_ok"
+    assert sure.words == "calf is swollen"
+    (unsure,) = find_flags("my foot feels a bit odd", Asked.ANY)
+    assert unsure.why.startswith("unsure: ")
+
+
+def test_every_list_of_the_file_is_used() -> None:
+    data = tomllib.loads((VOCABULARY / "signs.toml").read_text(encoding="utf-8"))
+    frames = [each for code in RedFlag for kind in ("sure", "unsure") for each in data[code].get(kind, [])]
+    used = {word for each in frames for word in each.split()}
+    used |= {word for code in RedFlag for word in data[code].get("phrases_unless", "").split()}
+    lists = {**data["places"], **data["classes"]}
+    used |= {each[1:] for words in lists.values() for each in words if each.startswith("@")}
+    assert sorted(lists.keys() - used) == []
 
 
 @pytest.mark.parametrize("word", ["bothered", "numbered", "feeling", "bedding", "would", "fewer", "sweet", "swapped"])
