@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import asyncio
 import re
+import socket
 import sqlite3
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -100,6 +101,8 @@ class Running:
         self.options = Options(**(given | options))
         self.failure: BaseException | None = None
         self._moved = 0.0
+        self.at_rest: list[Callable[[], None]] = []
+        """Called whenever the service has come to rest."""
 
     def start(self) -> Running:
         """Start it, and wait until it serves."""
@@ -185,6 +188,8 @@ class Running:
                 # Tells what the server saw last.
                 self.server.wait_for(quiet, 0.1)
             self.server._wait_for_change(0.004)
+        for look in self.at_rest:
+            look()
 
     def go_to(self, at: datetime) -> None:
         """Let time pass: every prompt, alert and digest on the way comes at its own minute."""
@@ -296,6 +301,13 @@ class Person:
         return "\n".join(each["text"] or "" for each in self.service.server.answers_to(self.pressed))
 
 
+def free_port() -> int:
+    """A port that nobody listens at."""
+    with socket.socket() as held:
+        held.bind(("127.0.0.1", 0))
+        return int(held.getsockname()[1])
+
+
 def token_in(text: str) -> str:
     """The token of the link in a text."""
     found = _LINK.search(text)
@@ -374,6 +386,7 @@ __all__ = [
     "TelegramServer",
     "active",
     "enrol",
+    "free_port",
     "invite_clinician",
     "new_clinician",
     "running",

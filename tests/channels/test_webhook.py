@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import socket
 from collections.abc import Iterator
 from datetime import timedelta
 
@@ -11,17 +10,10 @@ import httpx
 import pytest
 
 from bot.channels.telegram.service import WebhookRefused
-from tests.channels.running import Running, active, new_clinician, running
+from tests.channels.running import Running, active, free_port, new_clinician, running
 from tests.telegram_server import TelegramServer
 
 SECRET = "a-secret-of-sixteen-or-more"
-
-
-def free_port() -> int:
-    """A port that nobody listens at."""
-    with socket.socket() as held:
-        held.bind(("127.0.0.1", 0))
-        return int(held.getsockname()[1])
 
 
 @pytest.fixture

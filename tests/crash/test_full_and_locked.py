@@ -59,7 +59,7 @@ def a_clinic(zygote: Zygote, folder: Path) -> Iterator[Clinic]:
     with ServerProcess() as server:
         clock = begin(15.0)
         furnish(url, server, clock, minutes=50)
-        pid = zygote.start(settings_for(server, url), clock, busy_milliseconds=300)
+        pid = zygote.start(settings_for(server, url), clock, busy_milliseconds=1000)
         rows = Rows(url)
         yield Clinic(server=server, zygote=zygote, pid=pid, rows=rows, path=path)
         rows.close()
