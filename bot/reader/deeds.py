@@ -133,6 +133,16 @@ class Deeds:
             return False
         if before == "a" and reply.text(each.first - 2) == "like":
             return True
+        if word == "gym" or (word == "the" and reply.text(each.first + 1) == "gym"):
+            # "skipping at the gym": where, not what.
+            first, last = reply.sentence_spans[reply.sentence[each.first]]
+            others = [
+                label
+                for label in reply.phrases
+                if label.startswith("activity ")
+                and reply.within(label, max(first, each.first - 12), min(last, each.last + 12))
+            ]
+            return len(others) > 1
         if word == "treadmill":
             if reply.found("activity running"):
                 each.kind = Activity.RUNNING
@@ -806,6 +816,11 @@ class Deeds:
             "feet",
             "up",
             "ice",
+            "on",
+            "couch",
+            "sofa",
+            "chair",
+            "bed",
             ",",
             "my",
             "by",
@@ -907,6 +922,8 @@ class Deeds:
         elif before is not None and before.group == "exercise" and close_before:
             return self._minutes_held(amount, before, index)
         if close_after and close_before and after is not None and before is not None:
+            if after.group == "not_loading":
+                return before
             if not gap_after and self._has_amount_after(after, nxt):
                 return before
             if gap_after[:2] in (["of", "my"], ["of", "the"], ["of", "a"]) and gap_before:
@@ -931,6 +948,13 @@ class Deeds:
                 and after.group != "exercise"
             ):
                 return after
+            if (
+                before.denied
+                and {"but", "only"} & set(gap_before)
+                and {"quit", "stopped", "only", "managed", "did", "got", "made", "gave", "ended"} & set(gap_before)
+            ):
+                before.denied = False  # "was going to walk 40 but quit at 20 min"
+                return before
             if before.denied or before.group == "not_loading":
                 earlier = self._earlier_done(here - 1, sentence)
                 if "," in gap_before or reply.text(amount.first - 1) in self_starting(gap_before):
@@ -1000,7 +1024,13 @@ class Deeds:
 
     def _stairs(self, amount: Quantity, before: Mention | None, after: Mention | None) -> Mention | None:
         reply = self.reply
-        flights = any(each in {"flight", "flights", "storeys"} for each in reply.said(amount.first, amount.last))
+        if reply.text(amount.last) in {"up", "down"}:
+            amount_up = True
+        else:
+            amount_up = False
+        flights = amount_up or any(
+            each in {"flight", "flights", "storeys"} for each in reply.said(amount.first, amount.last)
+        )
         for each in (after, before):
             if (
                 each is not None
@@ -1209,6 +1239,7 @@ class Deeds:
             if reply.text(amount.first - 1) in {"worst", "pain", "/"} and amount.value <= 10:
                 return
             reply.used.add(index)
+            self._earlier_goes(after, index)
             after.amounts.append(replace_kind(amount, "reps"))
             self._more(after, index)
             return
@@ -1246,7 +1277,8 @@ class Deeds:
                 "em",
             }
             other = reply.text(amount.first - 1) in {"other", "remaining"} and bool(before.amounts)
-            reduced = amount.last - amount.first > 1 and plain == [","]
+            sided = plain == [","] and reply.text(amount.last) in {"each", "per", "reps", "on", "both", "either"}
+            reduced = sided or (amount.last - amount.first > 1 and plain == [","])
             if (
                 (not plain and (amount.value > 10 or self._listed(index)))
                 or (x and len(plain) <= 5 and "," not in plain)
@@ -1317,6 +1349,30 @@ class Deeds:
             return
         reply.used.add(index)
         before.amounts.append(replace_kind(amount, "minutes"))
+
+    def _earlier_goes(self, target: Mention, index: int) -> None:
+        """ "12, then 14, then 10 raises": the goes before the last."""
+        reply, amounts = self.reply, self.reply.amounts
+        at, nxt = index - 1, amounts[index]
+        while (
+            at >= 0
+            and amounts[at].kind == "number"
+            and at not in reply.used
+            and amounts[at].value >= 6
+            and nxt.first - amounts[at].last <= 3
+        ):
+            gap = set(reply.said(amounts[at].last, nxt.first))
+            if (
+                not gap
+                or not gap <= {",", "then", "and", "plus"}
+                or amounts[at].value > 2.5 * nxt.value
+                or nxt.value > 2.5 * amounts[at].value
+            ):
+                return
+            reply.used.add(at)
+            target.amounts.insert(0, replace_kind(amounts[at], "reps"))
+            nxt = amounts[at]
+            at -= 1
 
     def _leg_of(self, amount: Quantity, index: int, before: Mention, gap: list[str]) -> bool:
         """ "25 minutes there, 30 back", "10 min in the morning, 15 at night": another part of the same."""
@@ -1582,7 +1638,7 @@ class Deeds:
                     and reply.day_at(amount.first) is About.TODAY
                 ):
                     continue
-            elif reply.asked is not Asked.EVENING or Activity.WALKING in denied or not self._stands_alone(amount) or (walking in parts and any(q.kind == amount.kind for q in parts[walking])):
+            elif (amount.kind == "km" and amount.value < 0.02) or reply.asked is not Asked.EVENING or Activity.WALKING in denied or not self._stands_alone(amount) or (walking in parts and any(q.kind == amount.kind for q in parts[walking])):
                 continue
             reply.used.add(index)
             parts.setdefault(walking, []).append(amount)

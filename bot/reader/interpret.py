@@ -172,7 +172,7 @@ def _no_pain(reply: Reply) -> bool:
             ):
                 continue
         if any(
-            reply.sentence[p.first] == reply.sentence[each.first]
+            reply.clause[p.first] == reply.clause[each.first]
             and abs(p.first - each.first) <= 7
             and (p.last <= each.first or p.first >= each.last)
             for p in places

@@ -713,7 +713,11 @@ class _Joiner:
         return stack
 
     def both(self, one: Quantity, other: Quantity, earlier: Quantity | None) -> Quantity | None:
-        if other.first - one.last > 8 or (one.kind in {"none", "clock"} and other.kind != "clock"):
+        if (
+            other.first - one.last > 8
+            or one.kind == "none"
+            or (one.kind == "clock" and other.kind not in {"clock", "number"})
+        ):
             return None
         gap = self.gap(one, other)
         said = " ".join(gap)
@@ -1056,7 +1060,7 @@ class _Joiner:
             and other.kind in MEASURES
             and other.kind != "count"
         ):
-            if said in {"x", "times", "lots of", "by"}:
+            if said in {"x", "times", "lots of", "by", "x for", "times for", "x about"}:
                 if other.kind == "seconds":
                     return Quantity("hold", one.first, other.last, other.value, int(one.value))
                 return self.wide(one, other, value=one.value * other.value, parts=(other.value,))

@@ -38,6 +38,8 @@ class Scores:
 
     def __init__(self, reply: Reply) -> None:
         self.reply = reply
+        self.times: set[int] = set()
+        """Amounts that go on a list of times of day."""
         self._unknown_after = False
 
     def all(self) -> list[Score]:
@@ -50,7 +52,25 @@ class Scores:
             score = self._score(amount, index)
             if score is not None:
                 found.append(score)
-        return found
+        return self._corrected(found)
+
+    def _corrected(self, scores: list[Score]) -> list[Score]:
+        """ "four. scratch that, I was half asleep, five": a score that is taken back goes."""
+        kept: list[Score] = []
+        for each in scores:
+            if (
+                kept
+                and kept[-1].role not in {"past", "other"}
+                and each.at - kept[-1].last <= 16
+                and self.reply.within("cue strong_correction", kept[-1].last, each.at)
+            ):
+                if each.strength < 0:
+                    continue
+                back = kept.pop()
+                role = back.role if each.role == "plain" else each.role
+                each = Score(each.value, role, max(each.strength, back.strength), each.at, each.last, True)
+            kept.append(each)
+        return kept
 
     def _score(self, amount: Quantity, index: int) -> Score | None:
         reply = self.reply
@@ -93,7 +113,15 @@ class Scores:
             and reply.text(amount.last) not in reply.words.score_filler
         ):
             strength = 1  # "10/10 annoying"
-        if amount.doubtful or (before == "for" and not said and after != "pain"):
+        earlier = reply.amounts[index - 1] if index else None
+        gone_on = (
+            earlier is not None
+            and (earlier.kind == "clock" or earlier.doubtful or index - 1 in self.times)
+            and reply.said(earlier.last, amount.first) in ([","], ["and"], [",", "and"], ["or"])
+        )
+        if gone_on and not said:
+            self.times.add(index)  # "up at 1, 3 and 5"
+        if gone_on or amount.doubtful or (before == "for" and not said and after != "pain"):
             strength = -1
         if self._unknown_after:
             strength = min(strength, 0)
@@ -118,6 +146,29 @@ class Scores:
             "it",
         }:
             return False
+        if (
+            amount.value == 1
+            and reply.row[amount.first].by_words
+            and after
+            in {
+                "bit",
+                "of",
+                "day",
+                "time",
+                "thing",
+                "more",
+                "side",
+                "foot",
+                "leg",
+                "another",
+                "or",
+                "minute",
+                "night",
+                "go",
+                "iota",
+            }
+        ):
+            return after == "or" or (after == "of" and reply.text(amount.last + 1) == "pain")
         if before in {
             "x",
             "£",
@@ -132,7 +183,7 @@ class Scores:
             "taken",
             "had",
             "ate",
-        } and not (before in {"did", "had", "take"} and after in {"", "."}):
+        } and not (before in {"did", "take"} and after in {"", "."}):
             return False
         if (
             reply.row[amount.first].by_words
@@ -145,7 +196,11 @@ class Scores:
             return after not in {"%", "x"}
         if after in reply.words.score_filler or self._is_role_word(amount.last):
             return True
-        return False
+        # An unknown word: not what is counted, where nothing else stands in the clause ("eight abeg.").
+        opens = amount.first == 0 or reply.clause[amount.first] != reply.clause[amount.first - 1]
+        ends = amount.last + 1 >= len(reply.row) or reply.row[amount.last + 1].kind is Kind.MARK
+        counted = after.endswith("s") or after in reply.words.units or after in reply.words.other_units
+        return opens and ends and amount.value != 1 and not counted
 
     def _is_role_word(self, at: int) -> bool:
         return any(
@@ -231,12 +286,19 @@ class Scores:
             }:
                 return True
         after = self.reply.within("score pain", amount.last, amount.last + 3)
-        return bool(after) and after[0].first <= amount.last + 1
+        return bool(after) and after[0].first == amount.last
 
     def _role(self, amount: Quantity, first: int, last: int) -> str:
         reply = self.reply
         start, end = amount.first, amount.last
         if self._past(start, end, first, last):
+            if (
+                reply.asked is Asked.MORNING
+                and reply.text(start - 1) in {"worst", "was", ":", "a", "is"}
+                and "worst" in reply.said(start - 3, start)
+                and "yesterday" in reply.said(max(first, start - 6), end + 3)
+            ):
+                return "worst"
             return "past"
         if "if" in reply.said(max(first, start - 7), start) and "," not in reply.said(max(first, start - 5), start):
             after_if = reply.said(max(first, start - 7), start)
@@ -383,7 +445,7 @@ class Scores:
             after == "for"
             and reply.text(end + 1)
             in {"the", "my", "effort", "style", "trying", "weather", "a", "enthusiasm", "attitude"}
-            and reply.text(end + 2) not in {"heel", "pain", "foot", "first", "steps", "day", "walk"}
+            and reply.text(end + 2) not in {"right", "left", "heel", "pain", "foot", "first", "steps", "day", "walk"}
         ):
             return True
         proxy = bool(reply.found("cue proxy"))
@@ -456,6 +518,8 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
     for each in live:
         if each.role == "rest" and each.value == 0:
             rest = RestPattern.NONE
+    if any(each.strength >= 0 for each in live):
+        live = [each for each in live if each.strength >= 0]
     firsts = [each for each in live if each.role == "first"]
     worsts = [each for each in live if each.role == "worst"]
     plain = [each for each in live if each.role == "plain"]
@@ -464,6 +528,10 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
         chosen = _chosen_first(reply, firsts, plain)
         if chosen is None and not firsts and worsts and not plain and not _named_worst(reply, worsts[0]):
             chosen, worsts = worsts[0], worsts[1:]
+        if chosen is None and worsts:
+            opening = reply.sentence_spans[reply.sentence[worsts[0].at]][0]
+            if reply.within("score first", opening, worsts[0].at):
+                chosen, worsts = worsts[0], worsts[1:]  # "the first time was the worst, say a 4"
         if chosen is not None and not worsts:
             worsts = [
                 each
@@ -475,6 +543,10 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
             ]
         if chosen is None and eased:
             chosen = eased[-1]
+        if chosen is not None and not worsts:
+            worsts = [
+                each for each in eased if each.at > chosen.at and each.value > chosen.value and each.strength >= 1
+            ]
         worst = max(worsts, key=lambda each: each.value, default=None)
         if worst is not None and chosen is not None and worst.value < chosen.value and not _named_worst(reply, worst):
             worst = None  # "4 on the landing, 2 by the time I reached the kitchen"
@@ -499,8 +571,8 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
             worst = first
         if first is None and worst is not None:
             one, _ = reply.sentence_spans[reply.sentence[worst.at]]
-            opening = reply.within("cue same_worst", one, worst.at) and reply.within("score first", one, worst.at)
-            if reply.within("cue same_first", worst.at, len(reply.row)) or opening:
+            same = bool(reply.within("cue same_worst", one, worst.at) and reply.within("score first", one, worst.at))
+            if same or reply.within("cue same_first", worst.at, len(reply.row)):
                 first = worst
         if (
             worst is None

@@ -14,6 +14,7 @@ from bot.reader.phrases import Phrases
 from bot.reader.spelling import Spelling
 
 _KEPT_WORDS = 20_000
+_DRAWN_OUT = re.compile(r"([a-z])\1{2,}")
 _STARTS = (
     "half", "quarter", "a", "an", "the", "another", "one", "whole", "full", "hour", "hours", "twice", "once", "thrice", "each", "either",
     "both", "every", "per", "apiece", "altogether", "total", "all", "there", "few", "several", "good", "further", "extra", "single", "morning", "am",
@@ -58,6 +59,14 @@ class Vocabulary:
     def parts(self, typed: str) -> tuple[str, ...]:
         """The words that a typed word stands for: short forms taken apart, slips of spelling put right."""
         found: list[str] = []
+        drawn_out = _DRAWN_OUT.sub(r"\1", typed)
+        if drawn_out != typed and (drawn_out in self.numbers or drawn_out in self.phrases.words):
+            self.seen[typed] = self.parts(drawn_out)
+            return self.seen[typed]
+        twice = _DRAWN_OUT.sub(r"\1\1", typed)
+        if twice != typed and (twice in self.numbers or twice in self.phrases.words):
+            self.seen[typed] = self.parts(twice)
+            return self.seen[typed]
         for part in self.fixed.get(typed) or self.contractions.get(typed) or _apart(typed):
             found.extend((part,) if "'" in part else self.spelling.corrected(part))
         if len(self.seen) >= _KEPT_WORDS:
