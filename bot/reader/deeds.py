@@ -161,6 +161,12 @@ class Deeds:
             )
         if (
             each.kind == Activity.STAIRS
+            and reply.asked is Asked.MORNING
+            and "on" in reply.said(each.first - 2, each.first)
+        ):
+            return True
+        if (
+            each.kind == Activity.STAIRS
             and before in {"the", "on", "my"}
             and "on" in reply.said(each.first - 2, each.first)
         ):
@@ -853,6 +859,8 @@ class Deeds:
                 continue
             return True
         if reply.said(amount.last, amount.last + 5) == [".", "that", "is", "how", "long"]:
+            return True
+        if reply.asked is Asked.MORNING and reply.said(amount.first - 3, amount.first) == ["for", "the", "first"]:
             return True
         took = (
             reply.text(amount.first - 1) in {"took", "takes", "taking"}
@@ -1569,7 +1577,7 @@ class Deeds:
                     each.amounts.append(Quantity("hold", holds[0].first, amount.last, holds[0].value, value))
                 elif 2 <= value <= 12 and [q.kind for q in each.amounts] == ["reps"]:
                     each.amounts[0] = Quantity("sets", each.amounts[0].first, amount.last, each.amounts[0].value, value)
-                elif value >= 4 and not each.amounts:
+                elif value >= 4 and (not each.amounts or [q.kind for q in each.amounts] == ["setcount"]):
                     each.amounts.append(replace_kind(amount, "reps"))
                 return
             if each.group == "activity" and len(each.amounts) == 1 and each.amounts[0].each and value <= 12:

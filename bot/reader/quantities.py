@@ -344,6 +344,17 @@ class _Items:
         ):
             return Quantity("score", at, at + 3, value)
         after = at + 1
+        if (
+            self.text(after) == "/"
+            and self.value(after + 1) == value
+            and value != 10
+            and value >= 2
+            and self.text(after + 2) != "/"
+        ):
+            # "walk 20/20", "3/3 sets": all of what was asked.
+            unit = self.unit(after + 2)
+            made = self.with_unit(after + 1, after + 2, unit) if unit is not None else None
+            return replace(made, first=at) if made is not None else Quantity("number", at, after + 2, value)
         # "3,5 km"
         if (
             self.text(after) == ","

@@ -47,12 +47,18 @@ class Scores:
         for index, amount in enumerate(self.reply.amounts):
             if index in self.reply.used or amount.kind not in {"score", "number"}:
                 continue
-            if amount.kind == "number" and amount.value > 10:
+            if amount.kind == "number" and amount.value > 10 and not self._off_the_scale(amount):
                 continue
             score = self._score(amount, index)
             if score is not None:
                 found.append(score)
         return self._corrected(found)
+
+    def _off_the_scale(self, amount: Quantity) -> bool:
+        """ "11!" in answer to the morning's question."""
+        reply = self.reply
+        only = len(reply.amounts) == 1 and reply.asked is Asked.MORNING and amount.value <= 15
+        return only and self._isolated(amount, *reply.sentence_spans[reply.sentence[amount.first]])
 
     def _corrected(self, scores: list[Score]) -> list[Score]:
         """ "four. scratch that, I was half asleep, five": a score that is taken back goes."""
@@ -121,6 +127,32 @@ class Scores:
         )
         if gone_on and not said:
             self.times.add(index)  # "up at 1, 3 and 5"
+        if (
+            index
+            and earlier is not None
+            and index - 1 not in reply.used
+            and earlier.kind in {"score", "number"}
+            and earlier.value <= 10
+            and reply.said(earlier.last, amount.first) in ([","], ["then"], [",", "then"])
+        ):
+            strength = max(strength, 1)
+        if before == "and" and after in {
+            "walking",
+            "standing",
+            "when",
+            "after",
+            "during",
+            "going",
+            "coming",
+            "on",
+            "by",
+            "later",
+            "afterwards",
+            "while",
+            "tonight",
+            "now",
+        }:
+            strength = max(strength, 1)
         if gone_on or amount.doubtful or (before == "for" and not said and after != "pain"):
             strength = -1
         if self._unknown_after:
@@ -381,7 +413,7 @@ class Scores:
         reply = self.reply
         for found in reply.within("score past", end, min(last, end + 7)):
             gap = reply.said(end, found.first)
-            if set(gap) & {",", "but", "today", "now", "and", "."} or any(each.isdigit() for each in gap):
+            if set(gap) & {",", "-", ":", "but", "today", "now", "and", "."} or any(each.isdigit() for each in gap):
                 continue
             if "same" in reply.said(max(first, start - 3), start) or set(gap) & {
                 "as",
@@ -404,7 +436,7 @@ class Scores:
         for found in reply.within("score past", max(first, start - 9), start):
             gap = reply.said(found.last, start)
             if (
-                "," in gap
+                {",", ":", "and"} & set(gap)
                 or set(gap) & {"today", "now", "but", "so", "this", "then", "tonight"}
                 or any(each.isdigit() for each in gap)
             ):
@@ -519,7 +551,7 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
         if each.role == "rest" and each.value == 0:
             rest = RestPattern.NONE
     if any(each.strength >= 0 for each in live):
-        live = [each for each in live if each.strength >= 0]
+        live = [each for each in live if each.strength >= 0 or _sided(reply, each)]
     firsts = [each for each in live if each.role == "first"]
     worsts = [each for each in live if each.role == "worst"]
     plain = [each for each in live if each.role == "plain"]
@@ -668,7 +700,8 @@ def _chosen_worst(reply: Reply, pool: list[Score]) -> Score | None:
             named += [
                 each
                 for each in pool
-                if each.strength == 1 and reply.text(each.at - 1) in {"a", "an", "was", "is", "to", "it", "at"}
+                if each.strength == 1
+                and reply.text(each.at - 1) in {"a", "an", "was", "is", "to", "it", "at", "and", "then"}
             ]
         return max(named, key=lambda each: each.value)
     alone = [each for each in pool if each.strength == 1]
@@ -721,7 +754,8 @@ def _twinge(reply: Reply, found: list[tuple[int, RestPattern, int, int]]) -> boo
     """Whether the intermittent part speaks of rest too ("fine lying down mostly, an odd twinge")."""
     return any(
         kind is RestPattern.INTERMITTENT
-        and {"twinge", "twinges", "odd", "sometimes", "occasional", "occasionally"} & set(reply.said(first, last))
+        and {"goes", "eases", "settles", "twinge", "twinges", "odd", "sometimes", "occasional", "occasionally"}
+        & set(reply.said(first, last))
         for _, kind, first, last in found
     )
 
