@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date
 from itertools import product
 
-from bot.conversation.wording import asking, clinician, days, enrolment, flags, prompts
+from bot.conversation.wording import asking, clinic, clinician, days, enrolment, flags, prompts, service
 from bot.conversation.wording.understood import understood
 from bot.program.ladder import RaiseDose, first_of
 from bot.program.protocol import DEFAULT
@@ -190,6 +190,7 @@ def _asked() -> Iterator[tuple[str, str]]:
         "ask_candidates",
         "thanks",
         "small_talk",
+        "nothing_new",
         "help_text",
         "nothing_to_undo",
         "kept_for_later",
@@ -243,7 +244,6 @@ def _enrolment() -> Iterator[tuple[str, str]]:
         "ask_foot",
         "unclear_foot",
         "unclear_time_zone",
-        "ask_prompt_times",
         "unclear_prompt_times",
         "ask_first_step_pain",
         "unclear_pain",
@@ -257,12 +257,20 @@ def _enrolment() -> Iterator[tuple[str, str]]:
         yield "what_this_is", enrolment.what_this_is(who)
         yield "signs_present", enrolment.signs_present(who)
     yield "ask_time_zone", enrolment.ask_time_zone("Europe/Lisbon")
-    yield (
-        "done",
-        enrolment.done(
-            start=date(2026, 3, 2), walk=5, raises="seated both, 2 sets of 8", morning="07:00", evening="19:00"
-        ),
-    )
+    yield "ask_prompt_times", enrolment.ask_prompt_times("07:00", "19:30")
+    for who in (None, *CLINICIANS):
+        yield (
+            f"done {who}",
+            enrolment.done(
+                start=date(2026, 3, 2),
+                walk=5,
+                raises="seated both, 2 sets of 8",
+                morning="07:00",
+                evening="19:00",
+                stopped_by=who,
+            ),
+        )
+        yield f"back_again {who}", enrolment.back_again(morning="07:00", evening="19:30", stopped_by=who)
 
 
 def _told() -> Iterator[tuple[str, str]]:
@@ -270,11 +278,59 @@ def _told() -> Iterator[tuple[str, str]]:
         yield "tell_paused", clinician.tell_paused(who, date(2026, 3, 10))
         yield "tell_resumed", clinician.tell_resumed(who)
         yield "tell_loading_stopped", clinician.tell_loading_stopped(who)
-        yield "tell_loading_allowed", clinician.tell_loading_allowed(who)
+        for flags_open in (True, False):
+            yield f"tell_loading_allowed {flags_open}", clinician.tell_loading_allowed(who, flags_open=flags_open)
+        yield "tell_may_start", clinician.tell_may_start(who)
+        yield "tell_cleared_but_stopped", clinician.tell_cleared_but_stopped(who)
         yield "tell_dose walk", clinician.tell_dose(who, "walking", "12 min")
         yield "tell_dose raises", clinician.tell_dose(who, "heel raises", "up both down one 2x8")
         for phase in Phase:
             yield f"tell_phase {phase}", clinician.tell_phase(who, phase)
+        yield "tell_phase_lifted", clinician.tell_phase_lifted(who)
+        yield "tell_threshold target", clinician.tell_threshold(who, "target", 40)
+        yield "tell_threshold interval", clinician.tell_threshold(who, "interval", 6)
+        yield "tell_message", clinic.tell_message(who, "See you on Friday.")
+        yield "tell_ended", clinic.tell_ended(who)
+        for kind in clinic.UNDONE:
+            yield f"tell_undone {kind}", clinic.tell_undone(who, kind)
+        yield "tell_stop_undone", clinic.tell_stop_undone(who)
+        yield "tell_open_again", clinic.tell_open_again(who)
+        for enrolling in (True, False):
+            yield f"tell_goes_on {enrolling}", clinic.tell_goes_on(who, enrolling=enrolling)
+
+
+def _service() -> Iterator[tuple[str, str]]:
+    for name in [
+        "stranger",
+        "old_button",
+        "already_joined",
+        "cannot_read_urgent",
+        "forwarded",
+        "edit_not_used",
+        "over_beside_a_sign",
+        "progress_too_early",
+        "export_sent",
+        "confirm_over",
+        "stays",
+        "erased",
+        "failed",
+    ]:
+        yield name, getattr(service, name)()
+    for kind in (*service.CANNOT_READ, "other"):
+        yield f"cannot_read {kind}", service.cannot_read(kind)
+    yield "times_set", service.times_set("06:30", "20:15")
+    yield "times_how", service.times_how("07:00", "19:30")
+    for who in CLINICIANS:
+        for name in [
+            "programme_over",
+            "message_passed_on",
+            "message_how",
+            "progress",
+            "ask_leave",
+            "ask_erase",
+            "left",
+        ]:
+            yield name, getattr(service, name)(who)
 
 
 def patient_texts() -> list[tuple[str, str]]:
@@ -283,4 +339,4 @@ def patient_texts() -> list[tuple[str, str]]:
         (f"understood {index}", understood(reading, day_word=str(reading.about)))
         for index, reading in enumerate(_readings())
     ]
-    return [*_guidance(), *_asked(), *_flags(), *_prompts(), *_enrolment(), *_told(), *echoes]
+    return [*_guidance(), *_asked(), *_flags(), *_prompts(), *_enrolment(), *_told(), *_service(), *echoes]

@@ -5,11 +5,13 @@ The score is Flesch-Kincaid by `textstat`, not our own count.
 
 from __future__ import annotations
 
+import inspect
 import re
 
 import pytest
 import textstat
 
+from bot.conversation.wording import asking, clinic, clinician, enrolment, flags, prompts, service
 from tests.wording.catalogue import patient_texts
 
 TEXTS = patient_texts()
@@ -42,3 +44,23 @@ def test_a_patient_message_is_plain_short_and_promises_nothing(name: str, text: 
     assert not re.search(promised, text, re.IGNORECASE)
     named = r"\b(plantar fasciitis|fasciitis|fracture|thrombosis|tendinopathy|(?<!do )you have an? (?!new))"
     assert not re.search(named, text, re.IGNORECASE), "the bot never diagnoses"
+
+
+def _said_to_patients() -> set[str]:
+    """Every public function of the wording that makes a text for patients."""
+    not_theirs = {"clinician_alert", "signs_alert", "invitation_here", "week_of", "day_text"}
+    whole = [asking, enrolment, flags, prompts, service]
+    found = {
+        name
+        for module in whole
+        for name, each in vars(module).items()
+        if inspect.isfunction(each) and each.__module__ == module.__name__ and not name.startswith("_")
+    }
+    found |= {name for module in (clinic, clinician) for name in vars(module) if name.startswith("tell_")}
+    return found - not_theirs
+
+
+def test_every_text_for_patients_is_in_the_catalogue() -> None:
+    named = {name.split()[0] for name, _ in TEXTS}
+    assert len(_said_to_patients()) > 60
+    assert _said_to_patients() - named == set()

@@ -33,12 +33,14 @@ class PatientCommand:
     """A command about one patient.
 
     `changes`: it acts, so it is asked back as a question that is over once it is answered. `started`: it needs a
-    programme that has begun. `when`: the patient's states in which it can be said at all.
+    programme that has begun. `bare`: the name is all it needs, so a list of names is offered. `when`: the patient's
+    states in which it can be said at all.
     """
 
     run: Command
     changes: bool = True
     started: bool = True
+    bare: bool = False
     when: tuple[str, ...] = shares.ALL
 
 
@@ -128,12 +130,11 @@ class ClinicianDesk:
         mine = self.caseload(shares.ALL)
         current = [each for each in mine if each.status in shares.IN_CARE]
         if not rest:
+            offered = current[:_MOST_OFFERED] if action.bare else []
             self.say(
-                words.which_patient(tuple(self.name_of(each) for each in current)),
-                [[(self.name_of(each), f"{command} {self.name_of(each)}")] for each in current[:20]]
-                if not action.changes
-                else (),
-                question=False,
+                words.which_patient(command, tuple(self.name_of(each) for each in current)),
+                [[(self.name_of(each), f"{command} {self.name_of(each)}")] for each in offered],
+                question=action.changes and bool(offered),
             )
             return None, ""
         for said, argument in beginnings(rest):

@@ -116,7 +116,11 @@ def help_text() -> str:
         '"plan": what to do today.\n'
         '"sorry, I meant 3": put an answer right.\n'
         '"undo": take back your last report.\n'
+        '"progress": a picture of your mornings.\n'
+        '"times 07:30 20:00": when I write to you.\n'
         '"holiday 2030-05-01 2030-05-10": no prompts on those days. "holiday off" ends it.\n'
+        '"message" and then your words: I pass them on to your clinician.\n'
+        '"my data": a copy of all I keep. "leave" or "erase": I ask you first.\n'
         "Is something new or wrong? Tell me at any hour. In an emergency, call your local emergency number."
     )
 

@@ -140,9 +140,10 @@ def not_enrolled(alias: str) -> str:
     return f"{alias} has not finished enrolment yet, so there is nothing to see or to change."
 
 
-def which_patient(aliases: Iterable[str]) -> str:
+def which_patient(command: str, aliases: Iterable[str]) -> str:
     """A command came without a name."""
-    return f"Which patient? Write the name after the command. Yours: {_names(aliases)}."
+    ways = [written for part in COMMANDS.values() for written, _ in part if written.split()[0] == command]
+    return f"Which patient? Write it like this: {' or '.join(ways) or f'{command} NAME'}\nYours: {_names(aliases)}."
 
 
 def ambiguous_name(name: str, aliases: Iterable[str]) -> str:
@@ -157,24 +158,27 @@ def unknown_name(name: str, aliases: Iterable[str]) -> str:
 
 def bad_date(given: str) -> str:
     """The end of a pause was not understood."""
+    said = f'I could not use "{given}" as the end of the pause.' if given else "Until when?"
     return (
-        f'I could not use "{given}" as the end of the pause. Nothing was changed.\n'
-        "Write it like /pause NAME until 2030-05-31; today or later, at most a year ahead."
+        f"{said} Nothing was changed.\n"
+        "Write it like /pause NAME until 2030-05-31, or /pause NAME for 7 days; at most a year ahead."
     )
 
 
 def bad_dose(given: str) -> str:
     """A dose was not understood."""
+    said = f'I could not use "{given}" as a dose.' if given else "Which dose?"
     return (
-        f'I could not use "{given}" as a dose. Nothing was changed.\n'
-        "Write /dose NAME walk MINUTES (0 to 120), or /dose NAME raises STEP SETSxREPS (up to 10x50), "
-        f"e.g. seated both 2x8.\nSteps: {', '.join(Step)}."
+        f"{said} Nothing was changed.\n"
+        "Write /dose NAME walk 10 (minutes, 0 to 120), or /dose NAME raises seated both 2x8 (up to 10x50).\n"
+        f"Steps: {', '.join(Step)}."
     )
 
 
 def bad_phase(given: str) -> str:
     """A phase was not understood."""
-    return f'There is no phase "{given}". Nothing was changed. Write {", ".join(Phase)} or auto.'
+    said = f'There is no phase "{given}".' if given else "Which phase?"
+    return f"{said} Nothing was changed. Write /phase NAME and then {', '.join(Phase)} or auto."
 
 
 def bad_number(kind: str, problem: str) -> str:

@@ -6,7 +6,7 @@ from __future__ import annotations
 def stranger() -> str:
     """The only thing that a stranger hears, whatever they write or try."""
     return (
-        "This bot works by personal invitation only. If you have a link, open it. "
+        "This bot works by personal invitation only. Open the link that you were given. "
         "If it does not work, ask for a new one. This is not an emergency service."
     )
 
