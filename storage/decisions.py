@@ -58,6 +58,7 @@ def add_decision(
                 col(FlareRow.patient_id) == patient_id, col(FlareRow.day) == day, col(FlareRow.superseded_at).is_(None)
             )
             .values(superseded_at=decided_at)
+            .execution_options(synchronize_session=False)
         )
     if decision.flare is not None:
         session.add(
@@ -138,9 +139,9 @@ def put_state(session: Session, patient_id: int, day: date, state: State) -> Non
         memory.waiting.old_states[patient_id] = day - _KEPT_STATES
         return
     session.execute(
-        delete(ProgramState).where(
-            col(ProgramState.patient_id) == patient_id, col(ProgramState.day) < day - _KEPT_STATES
-        )
+        delete(ProgramState)
+        .where(col(ProgramState.patient_id) == patient_id, col(ProgramState.day) < day - _KEPT_STATES)
+        .execution_options(synchronize_session=False)
     )
 
 

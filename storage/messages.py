@@ -349,6 +349,7 @@ def close_questions(session: Session, channel: str, address: str, now: datetime,
             or_(col(OutgoingMessage.in_reply_to).is_(None), OutgoingMessage.in_reply_to != but_replies_to),
         )
         .values(answered_at=now)
+        .execution_options(synchronize_session=False)
     )
 
 

@@ -58,9 +58,8 @@ def _one(kind: str, seconds: float) -> tuple[object, ...]:
                     while perf_counter() < until:
                         for each in [each for each in asked if server.count_sent(each)]:
                             waited.append(perf_counter() - asked.pop(each))
-                        if queued is None:
-                            if rows.one(_WAITING) + server.count_sent() >= DUE:
-                                queued = perf_counter() - begun
+                        if queued is None and rows.one(_WAITING) + server.count_sent() >= DUE:
+                            queued = perf_counter() - begun
                         sleep(0.05)
                 sent = server.count_sent()
                 most = memory(running, "VmHWM")
