@@ -329,6 +329,7 @@ class Clinic:
         briar.says("erase")
         self.seen["erased"] = briar.presses("yes")
         del self.patients["Briar"]
+        self.seen["goodbye"] = self.vale.text()
         self.seen["caseload after"] = self.vale.says("/caseload")
 
     def _prompts(self, where: str) -> int:

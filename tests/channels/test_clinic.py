@@ -6,6 +6,7 @@ import io
 
 from pypdf import PdfReader
 
+from bot.conversation.wording import clinic as clinic_words
 from bot.conversation.wording import service as words
 from tests.channels.clinic import fourteen_days
 from tests.telegram_server import TelegramServer
@@ -40,6 +41,7 @@ def test_fourteen_days_of_a_clinic(server: TelegramServer, lite_url: str) -> Non
     assert "yes, gently" in seen["from clinician"]
     assert "my-data.zip" in seen["files"]
     assert "deleted" in seen["erased"]
+    assert clinic_words.left("Briar", erased=True) in seen["goodbye"]
     assert "Briar" not in seen["caseload after"]
 
     first, second = (

@@ -82,11 +82,11 @@ def test_a_429_in_one_chat_does_not_hold_up_another(
     assert "first steps 3" in rowan.text()
 
 
-@pytest.mark.parametrize("status", [500, 502, 503])
 def test_a_server_fault_is_tried_again_with_growing_pauses(
-    service: Running, server: TelegramServer, rowan: Person, status: int
+    service: Running, server: TelegramServer, rowan: Person
 ) -> None:
-    server.fail_next("sendMessage", status=status, chat_id=2, times=3, html=status == 502)
+    status = 502
+    server.fail_next("sendMessage", status=status, chat_id=2, times=3, html=True)
     began = service.clock()
     assert "first steps 3" in rowan.says("first steps 3, comes and goes")
     assert [each.code for each in server.calls("sendMessage") if each.chat_id == 2][-4:] == [status] * 3 + [200]

@@ -50,17 +50,13 @@ def test_an_edit_can_bring_a_warning_sign(service: Running, vale: Person, rowan:
     assert service.rows.one("SELECT count(*) FROM red_flags WHERE cleared_at IS NULL") == 1
 
 
-@pytest.mark.parametrize(
-    ("act", "kind"),
-    [("sends_voice", "voice"), ("sends_photo", "photo"), ("sends_sticker", "sticker"), ("sends_document", "document")],
-)
-def test_what_is_no_text_gets_a_kind_and_useful_answer(service: Running, rowan: Person, act: str, kind: str) -> None:
+def test_what_is_no_text_gets_a_kind_and_useful_answer(service: Running, rowan: Person) -> None:
     rowan.new()
-    getattr(rowan.user, act)()
-    service.settle()
-    heard = rowan.text()
-    assert heard == f"{words.cannot_read(kind)}\n{words.cannot_read_urgent()}"
-    assert service.rows.one("SELECT kind FROM incoming_messages ORDER BY id DESC LIMIT 1") == kind
+    for act in ("voice", "photo", "sticker", "document", "location"):
+        getattr(rowan.user, f"sends_{act}")()
+        service.settle()
+        assert rowan.text() == f"{words.cannot_read(act)}\n{words.cannot_read_urgent()}"
+        assert service.rows.one("SELECT kind FROM incoming_messages ORDER BY id DESC LIMIT 1") == act
 
 
 def test_the_words_below_a_photo_are_read(service: Running, vale: Person, rowan: Person) -> None:
@@ -161,13 +157,23 @@ def test_the_mornings_keyboard_does_no_harm_in_the_evening_nor_on_another_day(se
     assert service.rows.one("SELECT count(*) FROM evening_reports") == 0
 
 
-@pytest.mark.parametrize("data", ["", "nonsense", "999999:0", "1:99", "-1:0", "1:-1", "0" * 30 + ":1", "٣:١", "1:0:0"])
-def test_forged_button_data_does_nothing(service: Running, server: TelegramServer, rowan: Person, data: str) -> None:
+def test_forged_button_data_does_nothing(service: Running, server: TelegramServer, rowan: Person) -> None:
     keyboard = rowan.question()
     rowan.new()
-    server.ask("press", chat_id=2, message_id=keyboard.message_id, data=data)
-    service.settle()
-    assert rowan.text() == ""
+    for data in (
+        "",
+        "nonsense",
+        "999999:0",
+        "1:99",
+        "-1:0",
+        "1:-1",
+        "0" * 30 + ":1",
+        "\N{ARABIC-INDIC DIGIT ONE}:0",
+        "1:0:0",
+    ):
+        server.ask("press", chat_id=2, message_id=keyboard.message_id, data=data)
+        service.settle()
+        assert rowan.text() == "", data
     assert pains(service) == []
 
 

@@ -58,6 +58,7 @@ def test_a_share_opens_one_patient_until_it_is_ended(
     assert "Dr Ash" in vale.says("/log Rowan")
     assert "own clinician" in ash.says("/share Rowan with Dr Vale")
     vale.says("/unshare Rowan")
+    ash.new()
     assert "Rowan" not in ash.says("/caseload")
     rowan.new()
     ash.says("/stop Rowan")

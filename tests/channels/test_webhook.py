@@ -31,9 +31,9 @@ def hooked(server: TelegramServer, lite_url: str) -> Iterator[Running]:
         yield service
 
 
-def post(service: Running, body: bytes, secret: str | None) -> httpx.Response:
-    """Hand something in, as somebody who has found the address would."""
-    headers = {} if secret is None else {"X-Telegram-Bot-Api-Secret-Token": secret}
+def post(service: Running, body: bytes) -> httpx.Response:
+    """Hand something in, as Telegram does."""
+    headers = {"X-Telegram-Bot-Api-Secret-Token": SECRET}
     return httpx.post(str(service.options.webhook_url), content=body, headers=headers)
 
 
@@ -50,8 +50,7 @@ def test_a_conversation_by_webhook(hooked: Running, server: TelegramServer) -> N
     assert "You are welcome" in rowan.says("thanks")
 
 
-@pytest.mark.parametrize("secret", [None, "", "wrong", SECRET[:-1], SECRET + "x", "\u00e9"])
-def test_nobody_without_the_secret_gets_anything(hooked: Running, secret: str | None) -> None:
+def test_nobody_without_the_secret_gets_anything(hooked: Running) -> None:
     vale = new_clinician(hooked, 1, "Dr Vale")
     update = {
         "update_id": 77,
@@ -63,23 +62,22 @@ def test_nobody_without_the_secret_gets_anything(hooked: Running, secret: str | 
             "text": "/invite Mallory",
         },
     }
+    body = json.dumps(update).encode()
     stored = hooked.rows.one("SELECT count(*) FROM incoming_messages")
-    answer = httpx.post(
-        str(hooked.options.webhook_url),
-        content=json.dumps(update).encode(),
-        headers=[] if secret is None else [(b"X-Telegram-Bot-Api-Secret-Token", secret.encode("latin-1"))],
-    )
-    assert answer.status_code == 403
-    assert answer.text == ""
+    for secret in (None, b"", b"wrong", SECRET[:-1].encode(), SECRET.encode() + b"x", b"\xe9"):
+        headers = [] if secret is None else [(b"X-Telegram-Bot-Api-Secret-Token", secret)]
+        answer = httpx.post(str(hooked.options.webhook_url), content=body, headers=headers)
+        assert (answer.status_code, answer.text) == (403, ""), secret
     assert hooked.rows.one("SELECT count(*) FROM incoming_messages") == stored
-    assert post(hooked, json.dumps(update).encode(), SECRET).status_code == 200
+    assert post(hooked, body).status_code == 200
     assert hooked.rows.one("SELECT count(*) FROM incoming_messages") == stored + 1
     hooked.settle()
 
 
-@pytest.mark.parametrize(
-    "body",
-    [
+def test_what_is_no_update_is_refused_or_passed_over_without_a_fault(
+    hooked: Running, caplog: pytest.LogCaptureFixture
+) -> None:
+    odd = (
         b"",
         b"{",
         b"[]",
@@ -90,12 +88,9 @@ def test_nobody_without_the_secret_gets_anything(hooked: Running, secret: str | 
         b'{"update_id": "x"}',
         b'{"update_id": 1, "message": 5}',
         b"\xff",
-    ],
-)
-def test_what_is_no_update_is_refused_or_passed_over_without_a_fault(
-    hooked: Running, body: bytes, caplog: pytest.LogCaptureFixture
-) -> None:
-    assert post(hooked, body, SECRET).status_code in {200, 400}
+    )
+    for body in odd:
+        assert post(hooked, body).status_code in {200, 400}, body
     assert "Traceback" not in caplog.text
     assert hooked.rows.one("SELECT count(*) FROM incoming_messages") == 0
 

@@ -12,7 +12,7 @@ from tests.telegram_server import ServerProcess
 
 RATE = 15.0
 """Seconds of the service's clock in one true second: a lease of 45 s is over after three."""
-_PAUSE = 0.05
+_PAUSE = 0.08
 _LONGEST_LIFE = 1.6
 
 

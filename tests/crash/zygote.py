@@ -23,6 +23,7 @@ from time import time
 from types import TracebackType
 from typing import Any
 
+_END_OF_LOG = "-- end of a process --"
 ROOT = Path(__file__).resolve().parents[2]
 
 
@@ -53,6 +54,7 @@ class Zygote:
     def __init__(self) -> None:
         self.log: list[str] = []
         self.running: set[int] = set()
+        self._log_read = threading.Event()
 
     def __enter__(self) -> Zygote:
         self._process = subprocess.Popen(
@@ -78,7 +80,10 @@ class Zygote:
     def _read_log(self) -> None:
         assert self._process.stderr is not None
         for line in self._process.stderr:
-            self.log.append(line.rstrip())
+            if line.startswith(_END_OF_LOG):
+                self._log_read.set()
+            else:
+                self.log.append(line.rstrip())
 
     def _ask(self, **order: Any) -> Any:
         assert self._process.stdin is not None
@@ -99,8 +104,7 @@ class Zygote:
     def kill(self, pid: int) -> None:
         """End it as a power cut does."""
         os.kill(pid, signal.SIGKILL)
-        self._ask(do="wait", pid=pid)
-        self.running.discard(pid)
+        self.wait(pid)
 
     def stop(self, pid: int) -> int:
         """End it as an operator does. Returns its exit status."""
@@ -108,9 +112,12 @@ class Zygote:
         return self.wait(pid)
 
     def wait(self, pid: int) -> int:
-        """Wait for its end. Returns its exit status."""
+        """Wait for its end, and until all that it logged is read. Returns its exit status."""
         self.running.discard(pid)
-        return int(self._ask(do="wait", pid=pid))
+        self._log_read.clear()
+        status = int(self._ask(do="wait", pid=pid))
+        self._log_read.wait(10)
+        return status
 
     def end_all(self) -> None:
         """Kill what still runs, and forget the log: for the next test."""
@@ -167,6 +174,7 @@ def main() -> None:
                     os._exit(status)
         elif order["do"] == "wait":
             answer = os.waitstatus_to_exitcode(os.waitpid(order["pid"], 0)[1])
+            print(_END_OF_LOG, file=sys.stderr, flush=True)
         print(json.dumps(answer), flush=True)
 
 
