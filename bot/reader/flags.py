@@ -24,6 +24,8 @@ from bot.reader.scope import Scope, scope_words, set_aside
 from bot.reader.sign_spelling import spelt
 
 _BETWEEN = r"(?:[\s,]+[\w']+){0,5}?[\s,]+"
+_PERSON_ALONE = 24
+"""Characters of a sentence that may be nothing but a person."""
 _NEAR = 7
 """Words that may stand between two signs that belong together."""
 
@@ -195,9 +197,20 @@ class _Findings:
             if (before is None or (each.sure and not before.sure)) and self._stands(each):
                 self.best[each.code] = each
 
+    def _sentence(self, place: int) -> Span:
+        return self.sentences[max(0, bisect_right(self.starts, place) - 1)]
+
+    def _person_before(self, place: int) -> bool:
+        """Whether the sentence before is nothing but a person ("My mother. Fever.")."""
+        number = bisect_right(self.starts, place) - 2
+        if number < 0 or self.sentences[number][1] - self.sentences[number][0] > _PERSON_ALONE:
+            return False
+        before = self.text[slice(*self.sentences[number])]
+        return len(before.split()) <= 2 and self.scope.people.search(before) is not None
+
     def _stands(self, each: _Candidate) -> bool:
         text = self.text
-        sentence = self.sentences[max(0, bisect_right(self.starts, each.start) - 1)]
+        sentence = self._sentence(each.start)
         if each.code is not RedFlag.SELF_HARM and self.vocabulary.inside_near.search(text, each.start, each.end):
             return False
         if each.phrase and self.by.phrase_excused(each.code, each.start, each.end):
@@ -213,7 +226,10 @@ class _Findings:
             text[max(sentence[0], each.start - reach) : min(sentence[1], each.end + reach)],
         ):
             return False
-        return not set_aside(self.scope, text, sentence, (each.start, each.end), each.parts, each.code)
+        if self._person_before(each.start):
+            return False
+        firsts = tuple(self._sentence(begin)[0] for begin, _ in each.parts)
+        return not set_aside(self.scope, text, sentence, firsts, (each.start, each.end), each.parts, each.code)
 
 
 def _severe_score(vocabulary: _Vocabulary, text: str, asked: Asked) -> Iterator[tuple[_Candidate, int]]:
@@ -264,12 +280,8 @@ def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
         # A numb saddle is named once (contract); a nerve sign of a leg or foot beside it stays.
         places = [each for each in frames if each.code is RedFlag.BLADDER_BOWEL_SADDLE]
         places.extend(_phrases(vocabulary, RedFlag.BLADDER_BOWEL_SADDLE, plain, clauses))
-        taken = [
-            part
-            for each in places
-            if not vocabulary.own_part.search(plain, each.start, each.end)
-            for part in each.parts
-        ]
+        alone = [each for each in places if not vocabulary.own_part.search(plain, each.start, each.end)]
+        taken = [part for each in alone if each.why.startswith("saddle") or each.phrase for part in each.parts]
         nerve = [
             each
             for each in nerve

@@ -25,6 +25,8 @@ _GAP = 6
 _LONGEST_PREFIX = 16
 _EXCUSE_REACH = 8
 """Words between an excuse and a sign."""
+_LONGEST_JOINED = 30
+"""Tokens of a sentence that a short neighbour is read together with."""
 _SHORT_SENTENCE = 14
 """Words of a sentence that may speak of the body part of the one before."""
 
@@ -94,6 +96,10 @@ class Signs:
     """Words before an excuse that make it none."""
     phrases_unless: dict[RedFlag, frozenset[str]]
     """Excuses for the set phrases of a code."""
+    joined_codes: frozenset[RedFlag]
+    """Signs for which a short sentence is read together with its neighbour."""
+    joined_words: int
+    """Words of such a short sentence."""
     frames: dict[str, tuple[Frame, ...]]
     """By the class of their anchor."""
     words: frozenset[str]
@@ -194,6 +200,8 @@ def signs() -> Signs:
         anywhere=frozenset(data["excuses"]["anywhere"]),
         denied=frozenset(data["excuses"]["denied"]),
         phrases_unless=phrases_unless,
+        joined_codes=frozenset(RedFlag(each) for each in data["joined"]["codes"]),
+        joined_words=data["joined"]["words"],
         frames={name: tuple(each) for name, each in frames.items()},
         words=frozenset(single),
         starts=frozenset(starts),
@@ -310,6 +318,29 @@ class Sentences:
                 within = whole if (low, high) == (first, last) else _within(whole, low, high)
                 yield from self._in(within, whole, sentence_wide=False)
             yield from self._in(whole, whole, sentence_wide=True)
+        yield from self._joined()
+
+    def _joined(self) -> Iterator[Found]:
+        """Frames over a short sentence and its neighbour; not where numbers stand, they are scores and amounts."""
+        words = [
+            sum(each[0].isalnum() for each in self.tokens[first:last]) if last - first <= _LONGEST_JOINED else 99
+            for first, last in self.bounds
+        ]
+        digits = [any(each[0].isdigit() for each in self.tokens[first:last]) for first, last in self.bounds]
+        for place in range(1, len(self.bounds)):
+            short = 0 < min(words[place - 1], words[place]) <= self.known.joined_words
+            if not short or max(words[place - 1], words[place]) == 99 or digits[place - 1] or digits[place]:
+                continue
+            border = self.bounds[place][0]
+            both = {
+                name: [*self.mentions[place - 1].get(name, ()), *self.mentions[place].get(name, ())]
+                for name in self.mentions[place - 1].keys() | self.mentions[place].keys()
+            }
+            for wide in (False, True):
+                for found in self._in(both, both, sentence_wide=wide):
+                    across = found.start < self.matches[border].start() <= found.end
+                    if across and found.frame.code in self.known.joined_codes:
+                        yield found
 
     def _in(self, of: dict[str, list[Span]], whole: dict[str, list[Span]], *, sentence_wide: bool) -> Iterator[Found]:
         for name in of:

@@ -48,6 +48,7 @@ class Scope:
     theirs_after: re.Pattern[str]
     no_person: re.Pattern[str]
     their_part: re.Pattern[str]
+    his_part: re.Pattern[str]
     returned: re.Pattern[str]
     history: re.Pattern[str]
     now: re.Pattern[str]
@@ -75,7 +76,7 @@ def scope_words() -> Scope:
     return Scope(
         negation=re.compile(r"(?:(?<![\w'])(?:" + "|".join(denial["words"]) + r")|n't)(?!\w)"),
         not_denial=_whole(denial["not_denial"]),
-        ends=_whole(denial["ends"]),
+        ends=re.compile(_whole(denial["ends"]).pattern + "|" + denial["end_marks"]),
         new_subject=_whole(denial["new_subject"]),
         list_items=_whole(denial["list_items"]),
         list_end=re.compile(rf"(?:,\s*|\b(?:or|and|nor)\s+|/\s*)(?:(?:{fillers}) ?)*$"),
@@ -89,6 +90,7 @@ def scope_words() -> Scope:
         own=re.compile(others["own"]),
         back_to_self=re.compile(others["back_to_self"]),
         their_part=re.compile(r"(?<![\w'])(?:" + "|".join(others["people"]) + ")" + others["their_part"]),
+        his_part=re.compile(others["his_part"]),
         returned=re.compile(history["returned"]),
         no_person=re.compile(others["no_person"]),
         theirs_after=re.compile(others["theirs_after"]),
@@ -176,19 +178,20 @@ def set_aside(
     scope: Scope,
     text: str,
     sentence: tuple[int, int],
+    firsts: tuple[int, ...],
     whole: tuple[int, int],
     parts: tuple[tuple[int, int], ...],
     code: RedFlag,
 ) -> bool:
     """Whether the finding is denied, asked about, long over or somebody else's.
 
-    `whole` is all of it, `parts` are the places of the words that make the finding, in order; body parts may be left out of it. A denial
+    `sentence` is the one that it begins in, `firsts` where the sentence of each part begins. `whole` is all of it, `parts` are the places of the words that make the finding, in order; body parts may be left out of it. A denial
     inside one of them belongs to the sign ("can't feel", "won't heal").
     """
     start, end = parts[0][0], max(each[1] for each in parts)
     first, last = max(sentence[0], start - _SIDE), min(sentence[1], end + _SIDE)
-    for begin, _ in parts:
-        denial = denial_before(scope, text, first, begin)
+    for (begin, _), its_first in zip(parts, firsts, strict=True):
+        denial = denial_before(scope, text, its_first, begin)
         if denial is not None and not any(opens <= denial < closes for opens, closes in parts):
             return True
     after = text[end : end + 24]
@@ -202,6 +205,7 @@ def set_aside(
             and _somebody_else(scope, text[first:start])
         )
         or scope.their_part.search(text, max(first, whole[0] - 20), whole[1]) is not None
+        or scope.his_part.search(text, max(first, whole[0] - 20), min(last, whole[1] + 16)) is not None
         or (code is not RedFlag.SELF_HARM and scope.theirs_after.match(after[:16]) is not None)
         or (code not in _NEVER_FINE_AFTER and scope.fine_after.match(after[:20]) is not None)
         or (
