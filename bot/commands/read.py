@@ -65,55 +65,82 @@ def read_lines(lines: Iterable[str], out: TextIO, errors: TextIO, *, explain: bo
     return status
 
 
+_FIELDS = ("first_step_pain", "worst_pain", "rest_pattern", "settle_minutes", "plan_done", "about")
+
+
 def _amounts(entry: dict[str, Any]) -> dict[str, Any]:
     return {
         key: round(value, 1) if isinstance(value, float) else value for key, value in entry.items() if value is not None
     }
 
 
-def score(path: Path, say: Any) -> None:
-    """Print how readings compare with a file of labelled replies ("gold"), and each miss."""
-    right: Counter[str] = Counter()
-    of: Counter[str] = Counter()
-    for line in path.read_text(encoding="utf-8").splitlines():
-        if not line.strip():
-            continue
-        labelled = json.loads(line)
-        gold, asked = labelled["gold"], labelled["asked"]
+class Tally:
+    """How many were right of how many, measure by measure, over all replies and by the prompt that was open."""
+
+    def __init__(self) -> None:
+        self.right: Counter[str] = Counter()
+        self.of: Counter[str] = Counter()
+
+    def count(self, measure: str, asked: str, right: int, of: int = 1) -> None:
+        """Count under the measure and under the measure for that prompt."""
+        for name in (measure, f"{measure}, {asked}"):
+            self.right[name] += right
+            self.of[name] += of
+
+    def share(self, measure: str) -> float | None:
+        """The share that was right, or `None` where nothing was to be found."""
+        return self.right[measure] / self.of[measure] if self.of[measure] else None
+
+    def add(self, labelled: dict[str, Any]) -> list[str]:
+        """Read one labelled reply and count it. Returns what was missed, in words."""
+        gold, asked = labelled["gold"], str(labelled["asked"])
         got = to_contract(read(labelled["text"], Asked(asked)))
-        misses: list[str] = []
-        wanted, found = set(gold["red_flags"]), set(got["red_flags"])
-        of["flags recalled"] += len(wanted)
-        right["flags recalled"] += len(wanted & found)
-        if wanted != found:
-            misses.append(f"red_flags {sorted(found)} for {sorted(wanted)}")
-        if wanted and not found and any(URGENCY_OF[RedFlag(each)] is not Urgency.SOON for each in wanted):
-            misses.append("URGENT LINE WITHOUT ANY FLAG")
-        if not wanted:
-            of["flag-free lines left free"] += 1
-            right["flag-free lines left free"] += not found
-        if "about" in gold:
-            for field in ("first_step_pain", "worst_pain", "rest_pattern", "settle_minutes", "plan_done", "about"):
-                of[field] += 1
-                right[field] += got[field] == gold[field]
-                if got[field] != gold[field]:
-                    misses.append(f"{field} {got[field]!r} for {gold[field]!r}")
-            for field, kind in (("activities", "activity"), ("exercises", "exercise")):
-                mine = {each[kind]: _amounts(each) for each in got[field]}
-                theirs = {each[kind]: _amounts(each) for each in gold[field]}
-                of["kinds (F1)"] += len(mine) + len(theirs)
-                right["kinds (F1)"] += 2 * len(mine.keys() & theirs.keys())
-                for name in mine.keys() & theirs.keys():
-                    of["amounts"] += 1
-                    right["amounts"] += mine[name] == theirs[name]
-                if mine != theirs:
-                    misses.append(f"{field} {list(mine.values())} for {list(theirs.values())}")
-            of[f"whole line, {asked}"] += 1
-            right[f"whole line, {asked}"] += not misses
-        if misses:
-            say(f"{labelled.get('id')}: {labelled['text']}\n    " + "; ".join(misses))
-    for name, count in of.items():
-        say(f"{name:28} {right[name]:5}/{count:<5} {right[name] / count:.3f}" if count else name)
+        misses = self._flags(set(gold["red_flags"]), set(got["red_flags"]), asked)
+        if "about" not in gold:
+            return misses
+        for field in _FIELDS:
+            self.count(field, asked, got[field] == gold[field])
+            if got[field] != gold[field]:
+                misses.append(f"{field} {got[field]!r} for {gold[field]!r}")
+        for field, kind in (("activities", "activity"), ("exercises", "exercise")):
+            mine = {each[kind]: _amounts(each) for each in got[field]}
+            theirs = {each[kind]: _amounts(each) for each in gold[field]}
+            both = mine.keys() & theirs.keys()
+            self.count("kinds (F1)", asked, 2 * len(both), len(mine) + len(theirs))
+            for name in both:
+                self.count("amounts", asked, mine[name] == theirs[name])
+            if mine != theirs:
+                misses.append(f"{field} {list(mine.values())} for {list(theirs.values())}")
+        self.count("whole line", asked, not misses)
+        return misses
+
+    def _flags(self, wanted: set[str], found: set[str], asked: str) -> list[str]:
+        misses = [f"red_flags {sorted(found)} for {sorted(wanted)}"] if wanted != found else []
+        if wanted:
+            self.count("flags recalled", asked, len(wanted & found), len(wanted))
+            if any(URGENCY_OF[RedFlag(each)] is not Urgency.SOON for each in wanted):
+                self.count("urgent lines with any flag", asked, bool(found))
+                if not found:
+                    misses.append("URGENT LINE WITHOUT ANY FLAG")
+        else:
+            self.count("flag-free lines left free", asked, not found)
+        return misses
+
+
+def score(path: Path, say: Any) -> None:
+    """Print each miss of a file of labelled replies ("gold"), then the measures: over all, and by the prompt that was open."""
+    tally = Tally()
+    for line in path.read_text(encoding="utf-8").splitlines():
+        if line.strip():
+            labelled = json.loads(line)
+            misses = tally.add(labelled)
+            if misses:
+                say(f"{labelled.get('id')}: {labelled['text']}\n    " + "; ".join(misses))
+    over_all = [name for name in tally.of if "," not in name]
+    for name in (*over_all, *sorted(name for name in tally.of if "," in name)):
+        share = tally.share(name)
+        if share is not None:
+            say(f"{name:36} {tally.right[name]:5}/{tally.of[name]:<5} {share:.3f}")
 
 
 def read_command(*, explain: bool = False, score_file: Path | None = None) -> None:

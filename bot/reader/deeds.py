@@ -1238,6 +1238,24 @@ class Deeds:
             return
         if amount.value < 1 or not float(amount.value).is_integer():
             return
+        timed = self.reply.amounts[index - 1] if index else None
+        if (
+            (after is None or after.group != "exercise")
+            and timed is not None
+            and timed.kind == "minutes"
+            and reply.text(amount.last) == "of"
+            and amount.value >= 5
+        ):
+            nxt = bisect_left(self.firsts, amount.last)
+            deed = self.mentions[nxt] if nxt < len(self.mentions) else None
+            if (
+                deed is not None
+                and deed.group == "activity"
+                and set(reply.said(amount.last, deed.first)) <= _BEFORE_NEXT
+            ):
+                reply.used.add(index)
+                deed.amounts.append(replace_kind(amount, "minutes"))  # "30 mins of ironing and 20 of hoovering"
+                return
         if (
             next_to
             and after is not None

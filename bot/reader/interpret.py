@@ -207,7 +207,11 @@ def _about(reply: Reply, first: int | None, worst: int | None, deeds: bool) -> A
         return About.TODAY
     if reply.asked is not Asked.MORNING and _compared(reply):
         return About.TODAY
-    return About.YESTERDAY if deeds or worst is not None else About.TODAY
+    if not (deeds or worst is not None):
+        return About.TODAY
+    for each in reply.found("cue yesterday")[:3]:
+        reply.note("about", each.first, each.last)
+    return About.YESTERDAY
 
 
 def _compared(reply: Reply) -> bool:

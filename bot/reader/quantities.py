@@ -448,7 +448,8 @@ class _Items:
         ):
             return None
         if kind == "steps":
-            if value < 15 and text in {"step", "steps"}:
+            walked = self.text(at - 1) in {"walked", "walk", "walking"}
+            if value < 15 and text in {"step", "steps"} and not walked:
                 return Quantity("none", at, last, value)
             return Quantity("steps", at, last, value)
         if kind == "times":

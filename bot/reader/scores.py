@@ -652,7 +652,14 @@ def _deed_between(reply: Reply, one: Score, other: Score) -> bool:
 def _noted(reply: Reply, what: str, score: Score | None) -> int | None:
     if score is None:
         return None
-    reply.note(what, score.at, score.last)
+    first = score.at
+    while (
+        first > max(0, score.at - 3)
+        and reply.clause[first - 1] == reply.clause[score.at]
+        and reply.row[first - 1].kind is Kind.WORD
+    ):
+        first -= 1
+    reply.note(what, first, score.last)
     return score.value
 
 
@@ -806,6 +813,13 @@ def _with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern 
         and reply.text(each.first) != "not"
     ):
         return None
+    if (
+        pattern is RestPattern.INTERMITTENT
+        and reply.amounts_within(max(0, each.first - 3), each.first)
+        and reply.amounts_within(max(0, each.first - 3), each.first)[-1].kind == "minutes"
+        and reply.text(each.first - 1) != ","
+    ):
+        return None  # "danced two hours on and off"
     if pattern is RestPattern.INTERMITTENT and {
         "kids",
         "visitors",

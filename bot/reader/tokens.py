@@ -53,7 +53,7 @@ class Token:
     value: float = 0.0
     raw: str = ""
     by_words: bool = False
-    """A number written in words."""
+    """A number written in words, or put together from several."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,6 +218,10 @@ class _Composer:
                     continue
                 break
             after = self.word(following[1])
+            if after in self.words.fractions and after not in {"half"}:
+                break  # "one hundred and three quarters"
+            if after in {"dozen", "dozens"} and joined > at:
+                return total + part + following[0] * 12, following[1] + 1  # "three hundred and two dozens"
             if (
                 joined == at
                 and after not in self.words.units
@@ -333,7 +337,7 @@ class _Composer:
             else:
                 text = str(int(value)) if float(value).is_integer() else f"{value:g}"
                 end = tokens[last - 1].end
-                by_words = token.kind is not Kind.NUMBER
+                by_words = True
                 self.out.append(Token(Kind.NUMBER, text, token.start, end, token.glued, value, text, by_words))
             at = last
         return self.out

@@ -11,9 +11,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bot.program.terms import Asked, RedFlag
+from bot.commands.read import Tally
+from bot.program.terms import Activity, Asked, Exercise, RedFlag
 from bot.reader import read, to_contract
 
+CORPUS = Path(__file__).parent / "corpus"
 FLAG_LINES = [json.loads(line) for line in (Path(__file__).parent / "flag_lines.jsonl").read_text().splitlines()]
 
 
@@ -115,23 +117,141 @@ def test_warning_signs_and_their_traps(line: dict[str, Any]) -> None:
     assert _read(line["asked"], line["text"])["red_flags"] == line["red_flags"]
 
 
-def test_replies_written_after_the_code_are_read_whole() -> None:
-    # First look, before any change for them: 58 of 72 whole lines right. Kept at what was reached since.
-    lines = [json.loads(line) for line in (Path(__file__).parent / "replies.jsonl").read_text().splitlines()]
-    wrong = []
-    for line in lines:
-        got = _read(line["asked"], line["text"])
-        for field in ("activities", "exercises"):
-            for entry in got[field]:
-                for name in [name for name, value in entry.items() if value is None]:
-                    del entry[name]
-                if "km" in entry:
-                    entry["km"] = round(entry["km"], 1)
-            got[field].sort(key=str)
-            line["gold"][field].sort(key=str)
-        if got != line["gold"]:
-            wrong.append(line["text"])
-    assert len(wrong) <= 3, wrong
+def _labelled(name: str) -> list[dict[str, Any]]:
+    return [json.loads(line) for line in (CORPUS / name).read_text(encoding="utf-8").splitlines()]
+
+
+def _tally(lines: list[dict[str, Any]]) -> tuple[Tally, list[str]]:
+    tally = Tally()
+    return tally, [f"{line['text']}: {misses}" for line in lines if (misses := tally.add(line))]
+
+
+@pytest.mark.parametrize(
+    ("name", "whole"),
+    [
+        # The share of whole lines that was reached while building on them, warning signs included.
+        ("earlier.jsonl", 0.97),
+        ("built_on.jsonl", 0.93),
+        ("writer_ash.jsonl", 0.94),
+        ("writer_birch.jsonl", 0.94),
+        ("writer_cedar.jsonl", 0.94),
+        ("writer_dogwood.jsonl", 0.93),
+        # First look, before any change for them: 24 of 25 mornings and 26 of 30 evenings.
+        ("looked_at_once.jsonl", 0.90),
+    ],
+)
+def test_what_was_reached_on_the_corpus_stays_reached(name: str, whole: float) -> None:
+    lines = _labelled(name)
+    assert len(lines) >= 50
+    tally, wrong = _tally(lines)
+    assert (tally.share("whole line") or 0) >= whole, wrong
+    for field in ("first_step_pain", "worst_pain", "rest_pattern", "settle_minutes", "plan_done", "about"):
+        assert (tally.share(field) or 0) >= 0.96, (field, wrong)
+
+
+def test_the_measures_see_what_is_wrong() -> None:
+    right = {**_read("evening", "walked 10 min, worst 3")}
+    wrong = {**right, "worst_pain": 4, "activities": [{**right["activities"][0], "minutes": 11}]}
+    tally = Tally()
+    assert tally.add({"asked": "evening", "text": "walked 10 min, worst 3", "gold": right}) == []
+    assert len(tally.add({"asked": "evening", "text": "walked 10 min, worst 3", "gold": wrong})) == 2
+    assert tally.share("worst_pain") == tally.share("amounts") == tally.share("whole line, evening") == 0.5
+    assert tally.share("kinds (F1)") == 1
+    assert tally.share("flags recalled") is None
+
+
+def test_every_activity_and_exercise_has_words_that_are_found() -> None:
+    said = {
+        Activity.WALKING: "a stroll", Activity.RUNNING: "a jog", Activity.STANDING: "stood", Activity.STAIRS: "3 flights",
+        Activity.HILLS: "up the hill", Activity.CARRYING: "carried boxes", Activity.GARDENING: "weeding",
+        Activity.HOUSEWORK: "hoovered",
+        Activity.DANCING: "danced", Activity.SPORT: "tennis", Activity.JUMPING: "trampolining", Activity.CYCLING: "cycled",
+        Activity.SWIMMING: "swam", Activity.DRIVING: "drove", Activity.OTHER: "yoga",
+    }  # fmt: skip
+    assert said.keys() == set(Activity)
+    for activity, text in said.items():
+        assert [each.activity for each in read(text, Asked.EVENING).activities] == [activity]
+    for exercise, text in (
+        (Exercise.HEEL_RAISE, "calf raises"),
+        (Exercise.TOE_HOLD, "toe holds"),
+        (Exercise.ANKLE_PUMP, "ankle pumps"),
+    ):
+        assert [each.exercise for each in read(text, Asked.EVENING).exercises] == [exercise]
+
+
+@pytest.mark.parametrize(
+    ("asked", "text"),
+    [
+        # Numbers of other things are no scores, and no amounts.
+        ("morning", "I'm 78"),
+        ("morning", "took the number 9 bus"),
+        ("morning", "up at 7 for work"),
+        ("morning", "2 paracetamol at 6am"),
+        ("morning", "alarm at half past 5"),
+        ("morning", "it was 4 degrees out"),
+        ("evening", "bought 3 bags of compost for £8"),
+        ("evening", "room 4, 3rd floor"),
+        ("evening", "my grandson is 7 today"),
+        ("evening", "week 6 of 12"),
+        ("evening", "we lost 3-1"),
+        ("evening", "lost 5 kg since May"),
+        ("evening", "should I do 3 sets tomorrow?"),
+    ],
+)
+def test_numbers_of_other_things_are_left_alone(asked: str, text: str) -> None:
+    record = _read(asked, text)
+    assert (record["first_step_pain"], record["worst_pain"], record["activities"], record["exercises"]) == (
+        None,
+        None,
+        [],
+        [],
+    )
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("wlaked 20 mintues", "walked 20 minutes"),
+        ("heel rasies 3x12", "heel raises 3x12"),
+        ("gardning 30 mins", "gardening 30 mins"),
+        ("calfraises 20", "calf raises 20"),
+        ("walked2 miles", "walked 2 miles"),
+        ("walked fourty minutes", "walked forty minutes"),
+    ],
+)
+def test_slips_of_spelling_change_nothing(typed: str, meant: str) -> None:
+    assert _read("evening", typed) == _read("evening", meant)
+    assert _read("evening", meant)["activities"] or _read("evening", meant)["exercises"]
+
+
+def test_common_words_are_not_bent_into_findings() -> None:
+    for text in (
+        "weeping with laughter",
+        "the fright of my life",
+        "a good warming soup",
+        "steeped tea",
+        "the gardener came",
+        "a bit of grumbling",
+    ):
+        record = _read("evening", text)
+        assert not record["activities"], text
+        assert not record["exercises"], text
+
+
+def test_every_field_shows_the_words_it_came_from() -> None:
+    text = "Walked 20 mins yesterday, raises 3x10, did everything, worst 4 settled in 10 min, comes and goes"
+    fields = {each.field: each.words for each in read(text, Asked.EVENING).evidence}
+    assert {
+        "worst_pain",
+        "settle_minutes",
+        "activities",
+        "exercises",
+        "plan_done",
+        "rest_pattern",
+        "about",
+    } <= fields.keys()
+    assert "4" in fields["worst_pain"]
+    assert fields["rest_pattern"] == "comes and goes"
 
 
 def test_every_warning_sign_has_lines_of_its_own() -> None:
@@ -169,6 +289,19 @@ def test_no_text_raises(text: str, asked: Asked) -> None:
         "half ",
         ", ",
         "the ",
+        "good ",
+        "a half ",
+        "hundred ",
+        "1 hour ",
+        "yesterday walk ",
+        "raises 12 ",
+        "settled in 10 ",
+        "at rest no pain ",
+        "did i walk? ",
+        "from 4 to ",
+        "hold 30 sec ",
+        "worst 3 ",
+        "1/2 ",
     ],
 )
 def test_the_cost_grows_with_the_length_and_no_faster(piece: str) -> None:
