@@ -75,7 +75,7 @@ def test_every_code_has_lines_and_most_are_found(code: RedFlag) -> None:
     lines = [line for line in LINES if code in line["red_flags"] and _by_words(line)]
     found = [line for line in lines if code in _sure(line["text"], line["asked"])]
     assert len(lines) >= 7
-    assert len(found) >= len(lines) - 1
+    assert len(lines) - len(found) <= max(1, 0.03 * len(lines))
 
 
 @pytest.mark.parametrize(
