@@ -131,7 +131,7 @@ class Deeds:
             )
         if each.group == "not_deeds":
             return False
-        if before == "a" and reply.text(each.first - 2) == "like":
+        if before == "a" and reply.text(each.first - 2) in {"like", "as"}:
             return True
         if word == "gym" or (word == "the" and reply.text(each.first + 1) == "gym"):
             # "skipping at the gym": where, not what.
@@ -584,6 +584,13 @@ class Deeds:
     def _settled_in(self, amount: Quantity) -> bool:
         """ "calmed down in 20": minutes without their unit."""
         reply = self.reply
+        ahead = reply.said(amount.last, amount.last + 5)
+        if (
+            ahead[:1] == ["more"]
+            and {"before", "until", "till"} & set(ahead)
+            and reply.within("cue settled", amount.last, amount.last + 6)
+        ):
+            return True
         if reply.text(amount.first - 1) not in {"in", "within", "after"} or reply.text(amount.last) not in {
             "",
             ".",
@@ -849,6 +856,13 @@ class Deeds:
         }
         for found in reply.within("cue settled", amount.last, min(last, amount.last + 9)):
             between = reply.said(amount.last, found.first)
+            if (
+                between[-3:-1] == ["and", "it"]
+                and between[-1] in {"had", "has", "was"}
+                and not self._beside_last(amount)
+                and not self._mention_between(amount.last, found.first)
+            ):
+                return True
             if (
                 between
                 and not set(between) <= linking_after
@@ -1451,6 +1465,13 @@ class Deeds:
             "before",
         }:
             return False
+        if (
+            amount.value <= 10
+            and not gone_back
+            and following not in {"back", "home", "return", "there", "more", "again"}
+        ):
+            if reply.asked is Asked.MORNING or not {"and", "then", "plus"} & gap_words:
+                return False  # "walked 20 min, 5 after": more likely the score
         if not gone_back and following in {"in", "at", "on", "after", "before"}:
             then = {reply.text(amount.last + 1), reply.text(amount.last + 2)}
             if not then & {
@@ -1636,6 +1657,14 @@ class Deeds:
         for each in self.mentions:
             if each.group != "activity":
                 continue
+            if (
+                each.kind == Activity.STANDING
+                and reply.asked is Asked.MORNING
+                and not each.amounts
+                and each.last - each.first == 1
+                and reply.day_at(each.first) is About.TODAY
+            ):
+                each.ignored = True  # "then I stood": the first steps, no load of the day
             if each.denied or each.ignored:
                 if each.denied:
                     denied.append(Activity(each.kind))
@@ -1645,9 +1674,21 @@ class Deeds:
             reply.note("activities", each.first, each.last)
             for amount in each.amounts:
                 reply.note("activities", amount.first, amount.last)
+        self._both(parts)
         self._left_over(parts, about, denied)
         done = [_activity(Activity(kind), amounts, about[kind]) for kind, amounts in parts.items()]
         return done, [each for each in dict.fromkeys(denied) if each not in parts]
+
+    def _both(self, parts: dict[str, list[Quantity]]) -> None:
+        """ "20 mins before lunch, 25 mins after dinner, both walking": the amounts before belong to it too."""
+        reply = self.reply
+        for each in self.mentions[:40]:
+            if each.group == "activity" and not each.denied and reply.text(each.first - 1) in {"both", "all"}:
+                first = reply.sentence_spans[reply.sentence[each.first]][0]
+                for index, amount in enumerate(reply.amounts[:60]):
+                    if amount.kind == "minutes" and index not in reply.used and first <= amount.first < each.first:
+                        reply.used.add(index)
+                        parts[each.kind].append(amount)
 
     def _left_over(self, parts: dict[str, list[Quantity]], about: dict[str, About], denied: list[Activity]) -> None:
         """Steps without a name are walking; in the evening so are minutes and distances that stand by themselves."""

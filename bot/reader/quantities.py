@@ -177,7 +177,8 @@ class _Items:
                 and self.text(at - 2) in {"the", "all", "my", "this", "whole", "of", "every"}
             ):
                 return None
-            if before in {"number", "no."} and value <= 10 and after in {"", ".", ",", ";", "today", "for"}:
+            opens = at < 2 or self.tokens[at - 2].kind is Kind.MARK
+            if before in {"number", "no."} and value <= 10 and (opens or after in {"", ".", ",", ";", "today", "for"}):
                 return Quantity("number", at, at + 1, value, doubtful=True)
             return none
         if (
@@ -349,7 +350,7 @@ class _Items:
             and self.value(after + 1) == value
             and value != 10
             and value >= 2
-            and self.text(after + 2) != "/"
+            and "/" not in {self.text(after + 2), self.text(at - 1)}
         ):
             # "walk 20/20", "3/3 sets": all of what was asked.
             unit = self.unit(after + 2)
@@ -650,7 +651,7 @@ class _Items:
             "k",
             "h",
         }:
-            if text == "the" and name not in {"hour", "mile"}:
+            if text == "the" and name not in {"hour", "mile"} and self.text(at - 1) not in {"within", "inside"}:
                 return None
             if self.text(last + 1) in {"later", "ago", "early", "late"} or (
                 name in {"minute", "min"}

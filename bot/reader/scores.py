@@ -64,12 +64,14 @@ class Scores:
         """ "four. scratch that, I was half asleep, five": a score that is taken back goes."""
         kept: list[Score] = []
         for each in scores:
-            if (
-                kept
-                and kept[-1].role not in {"past", "other"}
-                and each.at - kept[-1].last <= 16
-                and self.reply.within("cue strong_correction", kept[-1].last, each.at)
-            ):
+            taken_back = bool(kept) and (
+                self.reply.within("cue strong_correction", kept[-1].last, each.at)
+                or (
+                    self.reply.text(kept[-1].last + 1) == "sorry"
+                    and self.reply.sentence[kept[-1].at] == self.reply.sentence[each.at]
+                )
+            )
+            if kept and taken_back and kept[-1].role not in {"past", "other"} and each.at - kept[-1].last <= 16:
                 if each.strength < 0:
                     continue
                 back = kept.pop()
@@ -232,7 +234,10 @@ class Scores:
         opens = amount.first == 0 or reply.clause[amount.first] != reply.clause[amount.first - 1]
         ends = amount.last + 1 >= len(reply.row) or reply.row[amount.last + 1].kind is Kind.MARK
         counted = after.endswith("s") or after in reply.words.units or after in reply.words.other_units
-        return opens and ends and amount.value != 1 and not counted
+        cued = self._by_pain(amount, reply.sentence_spans[reply.sentence[amount.first]][0]) or any(
+            reply.within(f"score {role}", max(0, amount.first - 3), amount.first) for role in ("first", "worst")
+        )
+        return (opens or cued) and ends and amount.value != 1 and not counted
 
     def _is_role_word(self, at: int) -> bool:
         return any(
@@ -301,6 +306,14 @@ class Scores:
                 "me",
                 "as",
                 "high",
+                "solid",
+                "strong",
+                "mild",
+                "proper",
+                "definite",
+                "good",
+                "easy",
+                "full",
                 "feels",
                 "felt",
                 "says",
@@ -347,6 +360,13 @@ class Scores:
             for found in reply.within(f"score {role}", max(first, start - reach), start):
                 gap = reply.said(found.last, start)
                 if role == "eased" and not set(gap) <= _LINK | {"down", "by", "that", "once", "a"}:
+                    continue
+                if (
+                    role == "first"
+                    and reply.asked is Asked.EVENING
+                    and "," in gap
+                    and any(each.isdigit() for each in gap)
+                ):
                     continue
                 if role in {"first", "rest"} and self._broken(gap, role):
                     continue
@@ -475,8 +495,15 @@ class Scores:
         after = reply.text(end)
         if (
             after == "for"
-            and reply.text(end + 1)
-            in {"the", "my", "effort", "style", "trying", "weather", "a", "enthusiasm", "attitude"}
+            and end - start > 1
+            and reply.text(end + 1) in {"the", "my", "a"}
+            and reply.text(end + 2) not in {"right", "left", "heel", "pain", "foot", "first", "steps", "day", "walk"}
+        ):
+            return True
+        if (
+            after == "for"
+            and {reply.text(end + 1), reply.text(end + 2)}
+            & {"effort", "style", "trying", "weather", "enthusiasm", "attitude", "view", "company", "spelling"}
             and reply.text(end + 2) not in {"right", "left", "heel", "pain", "foot", "first", "steps", "day", "walk"}
         ):
             return True
@@ -776,6 +803,9 @@ def _with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern 
     before = reply.said(max(0, each.first - 5), each.first)
     near = before[-2:]
     if pattern is RestPattern.CONSTANT:
+        timed = reply.amounts_within(max(0, each.first - 3), each.first)
+        if timed and timed[-1].kind == "minutes" and timed[-1].last == each.first:
+            return None  # "2 hours continuous"
         if near[-1:] in (["she"], ["he"], ["they"], ["who"], ["kids"], ["dog"]):
             return None
         if {"not", "never", "isnt", "nor"} & set(near) or near[-1:] == ["no"]:
@@ -817,7 +847,7 @@ def _with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern 
         pattern is RestPattern.INTERMITTENT
         and reply.amounts_within(max(0, each.first - 3), each.first)
         and reply.amounts_within(max(0, each.first - 3), each.first)[-1].kind == "minutes"
-        and reply.text(each.first - 1) != ","
+        and reply.amounts_within(max(0, each.first - 3), each.first)[-1].last == each.first
     ):
         return None  # "danced two hours on and off"
     if pattern is RestPattern.INTERMITTENT and {
@@ -887,7 +917,7 @@ _GAP_WORDS = frozenset(
 
 
 _AFTER_FREE = frozenset(
-    ["", "", ".", ",", ";", "?", "-", ":", "and", "but", "when", "at", "in", "while", "if", "with", "once", "as", "on", "now", "today", "lying", "sitting", "resting", "then", "so", "both", "mostly", "really", "enough", "thanks", "for", "though", "thank", "lol", "sat", "laid", "x", "xx", "the", "too", "it", "is", "this", "morning", "pain", "out", "or", "i", "my", "no", "to", "unless", "until", "apart", "except", "much", "more", "again", "still"]
+    ["", "", ".", ",", ";", "?", "-", ":", "and", "but", "when", "at", "in", "while", "if", "with", "once", "as", "on", "now", "today", "lying", "sitting", "resting", "then", "so", "both", "mostly", "really", "enough", "thanks", "for", "though", "thank", "lol", "sat", "laid", "x", "xx", "the", "too", "it", "is", "this", "morning", "pain", "out", "or", "i", "my", "no", "unless", "until", "apart", "except", "much", "more", "again", "still"]
 )
 _GAP_STOPS = frozenset(
     ["first", "steps", "step", "walk", "walked", "walking", "stand", "standing", "stood", "morning", "but", "then", "worst", "when", "after", "up", "out", "run", "ran", "stairs", "load", "moving", "until", "till", "was", "because", "slept", "kids", "dog", "he", "she", "only", "just", "not", "never", ";", "did", "today", "better"]
@@ -1064,6 +1094,19 @@ def _plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
             return False
         return True
     if kind is PlanDone.SOME:
+        if inside[:1] in (["nearly"], ["almost"]) and after not in {
+            "",
+            ".",
+            ",",
+            ";",
+            "of",
+            "done",
+            "today",
+            "the",
+            "exercises",
+            "plan",
+        }:
+            return False
         if inside[:1] == ["half"] and set(inside) & {"it"} and before[-1:] in (["other"], ["first"], ["second"]):
             return False
         if inside[:2] == ["did", "some"] or inside == ["bit", "of", "it"]:

@@ -133,6 +133,7 @@ def _tally(lines: list[dict[str, Any]]) -> tuple[Tally, list[str]]:
         ("earlier.jsonl", 0.97),
         ("built_on.jsonl", 0.93),
         ("writer_ash.jsonl", 0.94),
+        ("writer_ash_2.jsonl", 0.90),
         ("writer_birch.jsonl", 0.94),
         ("writer_cedar.jsonl", 0.94),
         ("writer_dogwood.jsonl", 0.93),
