@@ -10,6 +10,7 @@ from bot.reader.quantities import MEASURES, Quantity
 from bot.reader.reading import ActivityDone, ExerciseDone
 from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
+from bot.reader.vocabulary import listed
 
 _ANY = frozenset({"activity", "exercise", "not_loading", "not_deeds"})
 _REACH = 6
@@ -17,37 +18,6 @@ _REACH = 6
 _PLAN_REACH = 9
 _LONG_CLAUSE = 40
 """A clause of so many tokens says more than an amount."""
-_PAST = frozenset(
-    {
-        "ran",
-        "swam",
-        "went",
-        "rode",
-        "stood",
-        "drove",
-        "did",
-        "took",
-        "dug",
-        "swept",
-        "got",
-        "had",
-        "made",
-        "gave",
-        "swum",
-    }
-)
-_BEFORE_NEXT = frozenset(
-    ["of", "a", "an", "the", "my", "our", "slow", "gentle", "short", "long", "brisk", "easy", "nice", "quick", "little", "steady", "dog", "on", "in", "at", "worth", "solid", "good", "spent", "doing", "morning", "evening", "lunchtime", "lunch", "afternoon", "around", "flat", "was", "more", "that", "this", "for", "just", "proper", "very", "leisurely", "stint", "session", "going", "out", "moderate", "light", "hard", "heavy", "outside", "up", "bit", "extra", "another", "s", "is", "park", "beach", "tea", "tonight", "late", "early", "and", "hot", "cold", "tiring", "stint", "plain", "town", "old", "non", "stop", "straight", "continuous", "road", "treadmill", "quiet", "each", "minute", "some", "pushing", "family", "sunday", "dinner", "total"]
-)
-_AFTER_LAST = frozenset(
-    ["last", "first", "for", "about", "a", "an", "the", "was", "took", ":", "is", "it", "-", "around", "maybe", "only", "just", "done", "(", "of", "in", "total", "did", "roughly", "at", "approx", "another", "say", "x", "~", "like", "over", "nearly", "almost", "under", "me", "well"]
-)
-_EX_BEFORE = frozenset(
-    ["of", "slow", "my", "the", "heel", "calf", "calves", "proper", "good", "single", "double", "leg", "legged", "more", "x", "reps", "each", "side", "both", "foot", "feet", "seated", "standing", "those", "them", "on", "these", "wall", "stair", "toe", "full", "decent", "controlled", "straight", "knee", "bent", "eccentric", "doing", "your", "ankle", "hold"]
-)
-_TIME_OF_DAY = frozenset(
-    ["am", "pm", "morning", "evening", "night", "tonight", "lunch", "lunchtime", "afternoon", "noon", "tea", "teatime", "bed", "breakfast", "later", "earlier", "now", "in", "the", "at", "this", "after", "before", "and", "then", "another", "more", "again", ",", "also", "plus", "more", "to", "and", "afternoon", "today", "of", "x", "bedtime", "was", "for", "on", "left", "right", "each", "side", "each"]
-)
 
 
 @dataclass(slots=True)
@@ -64,7 +34,7 @@ class Mention:
 
 
 def _past(word: str) -> bool:
-    return word in _PAST or (word.endswith("ed") and len(word) > 4)
+    return word in listed("deeds", "past") or (word.endswith("ed") and len(word) > 4)
 
 
 def _overlaps(spans: list[tuple[int, int]], first: int, last: int) -> bool:
@@ -126,9 +96,7 @@ class Deeds:
         word, after, before = reply.text(each.first), reply.text(each.last), reply.text(each.first - 1)
         if each.group == "not_loading":
             # "to the cinema" is where the walk went.
-            return bool(
-                {"to", "from", "past", "towards", "near", "round"} & set(reply.said(each.first - 3, each.first))
-            )
+            return bool(listed("deeds", "not_meant") & set(reply.said(each.first - 3, each.first)))
         if each.group == "not_deeds":
             return False
         if before == "a" and reply.text(each.first - 2) in {"like", "as"}:
@@ -177,11 +145,11 @@ class Deeds:
         if each.kind == Activity.DRIVING:
             return after == "me"
         if each.kind == Activity.RUNNING and word in {"runs", "running"}:
-            return (
-                (after in {"out", "into", "late", "low", "through", "in", "the", "down"}
-                and after not in {"in"})
-                or before in {"days", "nights", "weeks"}
-            )
+            return (after in listed("deeds", "not_meant_2") and after not in {"in"}) or before in {
+                "days",
+                "nights",
+                "weeks",
+            }
         if (
             each.kind == Exercise.TOE_HOLD
             and word in {"hold", "held", "holding", "holds"}
@@ -191,15 +159,11 @@ class Deeds:
             return not held
         if each.kind == Exercise.HEEL_RAISE and word == "hr":
             return True
-        if (
-            each.kind == Exercise.HEEL_RAISE
-            and word in {"calves", "raised", "lift", "lifting", "lifted", "lifts", "raise", "rise", "rises"}
-            and each.last - each.first == 1
-        ):
+        if each.kind == Exercise.HEEL_RAISE and word in listed("deeds", "not_meant_3") and each.last - each.first == 1:
             amounts = [q for q in self._around_in_sentence(each) if q.kind in {"sets", "setcount", "reps"}]
             return not amounts
         if each.kind == Activity.HOUSEWORK and word in {"clean", "washing"}:
-            return after in {"bill", "and", "sheets"} or before in {"my", "was", "is", "all", "nice"}
+            return after in {"bill", "and", "sheets"} or before in listed("deeds", "not_meant_4")
         return False
 
     def _denied(self, each: Mention, index: int) -> bool:
@@ -213,42 +177,7 @@ class Deeds:
             word = reply.text(at)
             if at in self.deny_ends:
                 # "no pain walking", "no bother": what is denied is not the deed.
-                if word in {"no", "not", "without", "never"} and reply.text(at + 1) in {
-                    "pain",
-                    "bother",
-                    "problem",
-                    "problems",
-                    "trouble",
-                    "lift",
-                    "doubt",
-                    "only",
-                    "just",
-                    "wonder",
-                    "worse",
-                    "more",
-                    "sure",
-                    "too",
-                    "bad",
-                    "idea",
-                    "longer",
-                    "issues",
-                    "ill",
-                    "change",
-                    "different",
-                    "hurting",
-                    "sore",
-                    "great",
-                    "much",
-                    "long",
-                    "far",
-                    "fun",
-                    "good",
-                    "hurt",
-                    "1",
-                    "one",
-                    "choice",
-                    "quite",
-                }:
+                if word in {"no", "not", "without", "never"} and reply.text(at + 1) in listed("deeds", "denied_before"):
                     return False
                 if word == "no" and reply.text(at + 1) in {"lift", "car", "bus"}:
                     return False
@@ -274,10 +203,11 @@ class Deeds:
     def _amount_beside(self, each: Mention) -> bool:
         """Whether an amount stands right before or behind: "20 min walk", "walked 20 min", "raises 3x10"."""
         return any(
-            (each.last - 1 <= q.last <= each.first + 1
-            and q.last in {each.first, each.first - 1})
-            or (q.first in {each.last, each.last + 1}
-            and self.reply.sentence[q.first] == self.reply.sentence[each.first])
+            (each.last - 1 <= q.last <= each.first + 1 and q.last in {each.first, each.first - 1})
+            or (
+                q.first in {each.last, each.last + 1}
+                and self.reply.sentence[q.first] == self.reply.sentence[each.first]
+            )
             for q in self._near(each)
             if q.kind not in {"none", "clock", "score"} and not (q.kind == "number" and q.value == 0)
         )
@@ -296,31 +226,7 @@ class Deeds:
         reply = self.reply
         at = each.last
         steps = 0
-        while (
-            reply.text(at)
-            in {
-                ":",
-                "-",
-                "?",
-                ",",
-                "was",
-                "were",
-                "is",
-                "are",
-                "also",
-                "sorry",
-                "sadly",
-                "though",
-                "today",
-                "again",
-                "i",
-                "the",
-                "heel",
-                "bit",
-                "got",
-            }
-            and steps < 3
-        ):
+        while reply.text(at) in listed("deeds", "denied_after") and steps < 3:
             at += 1
             steps += 1
         if steps and reply.row[at].kind is Kind.NUMBER if at < len(reply.row) else False:
@@ -334,29 +240,12 @@ class Deeds:
                 return True
             if found.last - found.first > 1 and after not in {"pain"}:
                 return True
-            if reply.text(at) in {"no", "not", "none", "never", "nothing", "zero", "x", "nil", "off", "n"}:
-                ends = after in {
-                    "",
-                    ".",
-                    ";",
-                    "?",
-                    ",",
-                    "sorry",
-                    "today",
-                    "and",
-                    "but",
-                    "because",
-                    "lol",
-                    "-",
-                    "pain",
-                    "worst",
-                }
+            if reply.text(at) in listed("deeds", "denied_after_2"):
+                ends = after in listed("deeds", "denied_after_3")
                 if after == "pain" or after == "worst":
                     return steps > 0 and reply.text(at - 1) in {":", "-", "?"} and after == "worst"
                 if reply.text(at) in {"not"}:
-                    return after in {"done", "today", "happening", "a", "managed", "really", ".", ""} and reply.text(
-                        found.last + 1
-                    ) not in {"bad"}
+                    return after in listed("deeds", "denied_after_4") and reply.text(found.last + 1) not in {"bad"}
                 if steps == 0 and reply.text(at) == "no":
                     return after in {"", ".", ";", "sorry"}
                 if reply.text(each.last) == "," and reply.text(at) in {"nothing", "none", "zero", "nil"}:
@@ -382,12 +271,11 @@ class Deeds:
                     return False
                 if word == "to" and reply.text(at - 1) == "have" and reply.text(at - 2) in {"did", "would"}:
                     return True
-                if reply.text(at - 1) == "had" or (
-                    word == "to" and reply.text(at - 1) in {"have", "need"} and reply.text(at - 2) == "had"
-                ):
-                    return False
-                return True
-            if at in self.turns and reply.text(at) not in {"just", "only", "did", "still", "well"}:
+                return not (
+                    reply.text(at - 1) == "had"
+                    or (word == "to" and reply.text(at - 1) in {"have", "need"} and reply.text(at - 2) == "had")
+                )
+            if at in self.turns and reply.text(at) not in listed("deeds", "asked_or_planned"):
                 break
             if reply.text(at) in {",", "-"} or (reply.text(at) == "and" and reply.text(at + 1) in {"i", "did", "then"}):
                 break
@@ -412,27 +300,8 @@ class Deeds:
                 answer = reply.text(last)
                 if answer in {"also", "sadly", "sorry", ","}:
                     answer = reply.text(last + 1)
-                return answer in {"no", "nope", "nah", "not", "never", "none", "course", ""} and not self._amount_soon(
-                    last
-                )
-            if opening in {
-                "should",
-                "shall",
-                "can",
-                "could",
-                "may",
-                "is",
-                "when",
-                "do",
-                "does",
-                "will",
-                "would",
-                "how",
-                "what",
-                "any",
-                "are",
-                "am",
-            }:
+                return answer in listed("deeds", "asked_or_planned_2") and not self._amount_soon(last)
+            if opening in listed("deeds", "asked_or_planned_3"):
                 return True
         return False
 
@@ -446,34 +315,12 @@ class Deeds:
         reply = self.reply
         at = each.first - 1
         steps = 0
-        while steps < 2 and reply.text(at) in {
-            "has",
-            "had",
-            "was",
-            "is",
-            "have",
-            "went",
-            "always",
-            "just",
-            "are",
-            "did",
-            "does",
-            "been",
-            "out",
-            "for",
-            "a",
-            "the",
-            "to",
-        }:
+        while steps < 2 and reply.text(at) in listed("deeds", "only_said"):
             at -= 1
             steps += 1
         if at in self.others and reply.text(at) not in {"you", "physio"}:
             before = reply.text(at - 1) if reply.text(at - 1) not in {"my", "the", "our", "a"} else reply.text(at - 2)
-            if before not in {"with", "and", "for", "to", "than", "after", "from", "at", "by"} or reply.text(at) in {
-                "he",
-                "she",
-                "they",
-            }:
+            if before not in listed("deeds", "only_said_2") or reply.text(at) in {"he", "she", "they"}:
                 return not (
                     steps and reply.text(each.first - 1) in {"a", "the", "for"} and before in {"watched", "took"}
                 )
@@ -484,25 +331,7 @@ class Deeds:
                 reply.text(each.first - 1) in {"the", "my", "those", "all"} and reply.text(each.first - 2) in {"from"}
             )
         before, second = reply.text(each.first - 1), reply.text(each.first - 2)
-        if before in {
-            "when",
-            "whenever",
-            "while",
-            "if",
-            "hurts",
-            "hurt",
-            "sore",
-            "cannot",
-            "painful",
-            "like",
-            "whilst",
-            "from",
-            "me",
-            "hates",
-            "hurting",
-            "with",
-            "stiff",
-        } and not (
+        if before in listed("deeds", "only_said_3") and not (
             before in {"from", "with", "like"} and each.kind != Activity.WALKING and each.kind != Activity.STANDING
         ):
             if (
@@ -512,30 +341,7 @@ class Deeds:
             ):
                 return False
             return before not in {"from", "with"}
-        if before in {"i", "to", "am", "just"} and second in {
-            "when",
-            "whenever",
-            "if",
-            "while",
-            "hurts",
-            "hurt",
-            "sore",
-            "painful",
-            "hard",
-            "difficult",
-            "struggle",
-            "able",
-            "easier",
-            "how",
-            "trouble",
-            "i",
-            "as",
-            "like",
-            "unable",
-            "way",
-            "stiff",
-            "every",
-        }:
+        if before in {"i", "to", "am", "just"} and second in listed("deeds", "only_said_4"):
             return True
         if before == "not" and second in {"can", "could"}:
             return True
@@ -591,16 +397,9 @@ class Deeds:
             and reply.within("cue settled", amount.last, amount.last + 6)
         ):
             return True
-        if reply.text(amount.first - 1) not in {"in", "within", "after"} or reply.text(amount.last) not in {
-            "",
-            ".",
-            ",",
-            ";",
-            "or",
-            "ish",
-            "and",
-            "though",
-        }:
+        if reply.text(amount.first - 1) not in {"in", "within", "after"} or reply.text(amount.last) not in listed(
+            "deeds", "settled_in"
+        ):
             return False
         settled = reply.within("cue settled", max(0, amount.first - 5), amount.first)
         return bool(settled) and amount.first - settled[-1].last <= 2
@@ -646,7 +445,7 @@ class Deeds:
         return (
             amount.kind == "minutes"
             and after in {"after", "before", "into"}
-            and reply.text(amount.last + 1) in {"that", "i", "it", "my", "waking", "getting", "the", "finishing", "a"}
+            and reply.text(amount.last + 1) in listed("deeds", "is_when")
             and reply.text(amount.last + 1) != "a"
             and not self._beside_last(amount)
         )
@@ -656,7 +455,7 @@ class Deeds:
         return (
             index >= 0
             and self.mentions[index].group != "not_loading"
-            and set(self.reply.said(self.mentions[index].last, amount.first)) <= _AFTER_LAST
+            and set(self.reply.said(self.mentions[index].last, amount.first)) <= listed("deeds", "after_last")
         )
 
     def _is_settling(self, amount: Quantity) -> bool:
@@ -670,107 +469,10 @@ class Deeds:
             and set(reply.said(amount.last, self.mentions[nxt].first)) <= {"of", "a", "slow", "gentle"}
         ):
             return False
-        linking_before = {
-            "in",
-            "within",
-            "after",
-            "about",
-            "by",
-            "over",
-            "took",
-            "a",
-            "the",
-            "of",
-            "for",
-            "around",
-            "another",
-            "only",
-            "just",
-            "maybe",
-            "it",
-            "roughly",
-            "further",
-            "like",
-            "down",
-            "off",
-            "completely",
-            "fully",
-            "up",
-            "again",
-            "once",
-            "and",
-            "under",
-            "less",
-            "than",
-            "more",
-            "nearly",
-            "almost",
-            "an",
-            "first",
-            "taking",
-            "takes",
-            "lasting",
-            "lasted",
-            "lasts",
-            "to",
-            "me",
-            "probably",
-            "or",
-            "so",
-            "good",
-            "last",
-            "away",
-            "mostly",
-            "bit",
-            "say",
-            "quite",
-            "then",
-            "stiff",
-            "sore",
-            "now",
-            "approx",
-            "with",
-            "rest",
-            "resting",
-            "but",
-            "ice",
-            "was",
-            "nothing",
-            "some",
-            "at",
-            "least",
-            "pretty",
-            "much",
-            "next",
-            "quickly",
-            "straight",
-            "had",
-            "is",
-            "inside",
-            ":",
-        }
+        linking_before = listed("deeds", "is_settling_linking_before")
         for found in reversed(reply.within("cue settled", max(first, amount.first - 14), amount.first)):
             between = reply.said(found.last, amount.first)
-            guess = {
-                "must",
-                "have",
-                "been",
-                "about",
-                "say",
-                "probably",
-                "maybe",
-                "like",
-                "roughly",
-                "i",
-                "think",
-                "so",
-                "around",
-                "nearly",
-                "perhaps",
-                "took",
-                "it",
-                ",",
-            }
+            guess = listed("deeds", "is_settling_guess")
             if between[:1] == [","] and (reply.asked is Asked.MORNING or len(between) > 1) and set(between) <= guess:
                 return True
             if (
@@ -783,77 +485,7 @@ class Deeds:
                 return True
             if set(between) <= linking_before or (len(between) <= 4 and self._nothing_else(found.last, amount.first)):
                 return True
-        linking_after = {
-            "to",
-            "it",
-            "is",
-            "was",
-            "until",
-            "till",
-            "before",
-            "the",
-            "pain",
-            "later",
-            "had",
-            "has",
-            "i",
-            "or",
-            "so",
-            "for",
-            "completely",
-            "then",
-            "and",
-            "that",
-            "rest",
-            "of",
-            "resting",
-            "sitting",
-            "stiffness",
-            "ache",
-            "heel",
-            "foot",
-            "things",
-            "fully",
-            "really",
-            "properly",
-            "him",
-            "me",
-            "down",
-            "off",
-            "start",
-            "did",
-            "all",
-            "soreness",
-            "sit",
-            "with",
-            "feet",
-            "up",
-            "ice",
-            "on",
-            "couch",
-            "sofa",
-            "chair",
-            "bed",
-            ",",
-            "my",
-            "by",
-            "would",
-            "mostly",
-            "everything",
-            "after",
-            "rested",
-            "this",
-            "walking",
-            "moving",
-            "about",
-            "around",
-            "hobbling",
-            "limping",
-            "not",
-            "starts",
-            "started",
-            "get",
-        }
+        linking_after = listed("deeds", "is_settling_linking_after")
         for found in reply.within("cue settled", amount.last, min(last, amount.last + 9)):
             between = reply.said(amount.last, found.first)
             if (
@@ -876,10 +508,9 @@ class Deeds:
             return True
         if reply.asked is Asked.MORNING and reply.said(amount.first - 3, amount.first) == ["for", "the", "first"]:
             return True
-        took = (
-            reply.text(amount.first - 1) in {"took", "takes", "taking"}
-            or (reply.text(amount.first - 2) in {"took", "takes", "taking"}
-            and reply.text(amount.first - 1) in {"about", "a", "around", "me", "maybe", "it", "over", "nearly"})
+        took = reply.text(amount.first - 1) in {"took", "takes", "taking"} or (
+            reply.text(amount.first - 2) in {"took", "takes", "taking"}
+            and reply.text(amount.first - 1) in listed("deeds", "is_settling")
         )
         return (
             took
@@ -926,8 +557,8 @@ class Deeds:
         )
         same_before = before is not None and reply.sentence[before.last - 1] == sentence
         same_after = after is not None and reply.sentence[after.first] == sentence
-        close_before = same_before and set(gap_before) <= _AFTER_LAST and "," not in gap_before
-        close_after = same_after and len(gap_after) <= 5 and set(gap_after) <= _BEFORE_NEXT
+        close_before = same_before and set(gap_before) <= listed("deeds", "after_last") and "," not in gap_before
+        close_after = same_after and len(gap_after) <= 5 and set(gap_after) <= listed("deeds", "before_next")
         if after is not None and after.group == "exercise":
             close_after = False
             if amount.kind == "minutes" and after.kind == Exercise.TOE_HOLD and not gap_after and amount.value <= 5:
@@ -970,11 +601,7 @@ class Deeds:
                 and after.group != "exercise"
             ):
                 return after
-            if (
-                before.denied
-                and {"but", "only"} & set(gap_before)
-                and {"quit", "stopped", "only", "managed", "did", "got", "made", "gave", "ended"} & set(gap_before)
-            ):
+            if before.denied and {"but", "only"} & set(gap_before) and listed("deeds", "target") & set(gap_before):
                 before.denied = False  # "was going to walk 40 but quit at 20 min"
                 return before
             if before.denied or before.group == "not_loading":
@@ -1041,7 +668,7 @@ class Deeds:
             at < len(amounts)
             and amounts[at].last <= upper
             and amounts[at].kind in MEASURES
-            and set(self.reply.said(after.last, amounts[at].first)) <= _AFTER_LAST
+            and set(self.reply.said(after.last, amounts[at].first)) <= listed("deeds", "after_last")
         )
 
     def _stairs(self, amount: Quantity, before: Mention | None, after: Mention | None) -> Mention | None:
@@ -1093,7 +720,7 @@ class Deeds:
             after is not None
             and after.group == "activity"
             and reply.sentence[after.first] == sentence
-            and set(reply.said(amount.last, after.first)) <= _BEFORE_NEXT
+            and set(reply.said(amount.last, after.first)) <= listed("deeds", "before_next")
         ):
             reply.used.add(index)
             after.amounts.append(Quantity("minutes", amount.first, amount.last, amount.value / 60))
@@ -1126,7 +753,7 @@ class Deeds:
         gap_after = (
             reply.said(amount.last, after.first) if after is not None and after.first - amount.last <= 12 else [" "]
         )
-        next_to = after is not None and after.group == "exercise" and set(gap_after) <= _EX_BEFORE
+        next_to = after is not None and after.group == "exercise" and set(gap_after) <= listed("deeds", "ex_before")
         if amount.kind == "number":
             self._number(amount, index, before, after, gap_before, next_to)
             return
@@ -1218,7 +845,7 @@ class Deeds:
             and self.reply.sentence[self.mentions[index].first] == self.reply.sentence[amount.first]
         ):
             return False
-        return after in {"", ".", ",", ";", "done", "today", "and", "but", "then", "only"} and bool(
+        return after in listed("deeds", "bare") and bool(
             {"sets", "set"} & set(self.reply.said(amount.first, amount.last))
         )
 
@@ -1265,7 +892,7 @@ class Deeds:
             if (
                 deed is not None
                 and deed.group == "activity"
-                and set(reply.said(amount.last, deed.first)) <= _BEFORE_NEXT
+                and set(reply.said(amount.last, deed.first)) <= listed("deeds", "before_next")
             ):
                 reply.used.add(index)
                 deed.amounts.append(replace_kind(amount, "minutes"))  # "30 mins of ironing and 20 of hoovering"
@@ -1305,8 +932,7 @@ class Deeds:
         plain = [
             each
             for each in gap_before
-            if each not in {":", "-", "(", "about", "of", "for", "i", "did", "done", "just", "only", "maybe"}
-            and not (taken and (each in taken or each == "in"))
+            if each not in listed("deeds", "number") and not (taken and (each in taken or each == "in"))
         ]
         x = plain[-1:] == ["x"] or plain == ["times"]
         if before.group == "exercise":
@@ -1317,7 +943,7 @@ class Deeds:
                 "em",
             }
             other = reply.text(amount.first - 1) in {"other", "remaining"} and bool(before.amounts)
-            sided = plain == [","] and reply.text(amount.last) in {"each", "per", "reps", "on", "both", "either"}
+            sided = plain == [","] and reply.text(amount.last) in listed("deeds", "number_2")
             reduced = sided or (amount.last - amount.first > 1 and plain == [","])
             if (
                 (not plain and (amount.value > 10 or self._listed(index)))
@@ -1339,15 +965,11 @@ class Deeds:
             before.amounts.append(replace_kind(amount, "count"))
             return
         # "walked 10", "walk: 20", "another twelve": minutes without their unit.
-        if (
-            before.kind == Activity.STAIRS
-            or (any(q.kind == "minutes" for q in before.amounts[-4:])
-            and not {"another", "then", "and"} & set(gap_before))
+        if before.kind == Activity.STAIRS or (
+            any(q.kind == "minutes" for q in before.amounts[-4:]) and not {"another", "then", "and"} & set(gap_before)
         ):
             return
-        allowed = (
-            _AFTER_LAST | {"another", "further", "good", "dog", "yes", "this", "morning", "again", "and", "yep", "yeah"}
-        ) - {"the"}
+        allowed = (listed("deeds", "after_last") | listed("deeds", "number_3")) - {"the"}
         linking = [each for each in gap_before if each not in allowed]
         if (
             gap_before[-1:] == ["("]
@@ -1370,17 +992,14 @@ class Deeds:
             or "for" in gap_before
             or (amount.value >= 5 and self._other_scores(index))
         )
-        if {"time", "after", "finished", "finish", "when", "once"} & set(
-            reply.said(max(0, before.first - 3), before.first)
-        ) and amount.value <= 10:
+        if listed("deeds", "number_4") & set(reply.said(max(0, before.first - 3), before.first)) and amount.value <= 10:
             return
         if {"yes", "yep", "done", "yeah"} & set(gap_before):
             linking = [each for each in linking if each != ","]
         if (
             linking == ["to"]
             and amount.value >= 10
-            and {"cut", "down", "reduced", "kept", "up", "shortened", "got"}
-            & set(reply.said(max(0, before.first - 3), before.first))
+            and listed("deeds", "number_5") & set(reply.said(max(0, before.first - 3), before.first))
         ):
             linking = []
         if linking or not stated or {"was", "is", "it"} & set(gap_before) or ("and" in gap_before and not more):
@@ -1425,78 +1044,19 @@ class Deeds:
         gone_back = (
             bool({"back", "return", "home"} & gap_words)
             and reply.text(amount.first - 1) != ","
-            and gap_words
-            <= {
-                "and",
-                "then",
-                ",",
-                "also",
-                "back",
-                "return",
-                "home",
-                "on",
-                "the",
-                "way",
-                "again",
-                "another",
-                "about",
-                "it",
-                "was",
-            }
+            and gap_words <= listed("deeds", "leg_of")
         )
-        if not gone_back and following not in {
-            "back",
-            "home",
-            "return",
-            "in",
-            "at",
-            "after",
-            "later",
-            "more",
-            "again",
-            "tonight",
-            "this",
-            "pm",
-            "am",
-            "on",
-            "there",
-            "coming",
-            "going",
-            "before",
-        }:
+        if not gone_back and following not in listed("deeds", "leg_of_2"):
             return False
-        if (
-            amount.value <= 10
-            and not gone_back
-            and following not in {"back", "home", "return", "there", "more", "again"}
-        ):
+        if amount.value <= 10 and not gone_back and following not in listed("deeds", "leg_of_3"):
             if reply.asked is Asked.MORNING or not {"and", "then", "plus"} & gap_words:
                 return False  # "walked 20 min, 5 after": more likely the score
-        if not gone_back and following in {"in", "at", "on", "after", "before"}:
+        if not gone_back and following in listed("deeds", "leg_of_4"):
             then = {reply.text(amount.last + 1), reply.text(amount.last + 2)}
-            if not then & {
-                "morning",
-                "evening",
-                "afternoon",
-                "night",
-                "midday",
-                "noon",
-                "lunch",
-                "lunchtime",
-                "teatime",
-                "tea",
-                "dinner",
-                "breakfast",
-                "bedtime",
-                "way",
-                "work",
-                "supper",
-                "dusk",
-                "day",
-            }:
+            if not then & listed("deeds", "leg_of_5"):
                 return False
         between = reply.said(done[-1].last, amount.first)
-        if {".", ";", "worst", "pain", "heel", "score", "raises"} & set(between):
+        if listed("deeds", "leg_of_6") & set(between):
             return False
         reply.used.add(index)
         unit = next(
@@ -1536,8 +1096,7 @@ class Deeds:
             own = set(reply.said(target.first, target.last)) if last.last <= target.first < each.first else set()
             if (
                 each.first - last.last > 7
-                or not set(gap) - own
-                <= _TIME_OF_DAY | {"extra", "an", "for", "luck", "/", ":", "total", "makes", "work", "school"}
+                or not set(gap) - own <= listed("deeds", "time_of_day") | listed("deeds", "more")
                 or self._mention_between(last.last, each.first, target)
                 or each.value < 3
                 or not float(each.value).is_integer()
@@ -1705,7 +1264,13 @@ class Deeds:
                     and reply.day_at(amount.first) is About.TODAY
                 ):
                     continue
-            elif (amount.kind == "km" and amount.value < 0.02) or reply.asked is not Asked.EVENING or Activity.WALKING in denied or not self._stands_alone(amount) or (walking in parts and any(q.kind == amount.kind for q in parts[walking])):
+            elif (
+                (amount.kind == "km" and amount.value < 0.02)
+                or reply.asked is not Asked.EVENING
+                or Activity.WALKING in denied
+                or not self._stands_alone(amount)
+                or (walking in parts and any(q.kind == amount.kind for q in parts[walking]))
+            ):
                 continue
             reply.used.add(index)
             parts.setdefault(walking, []).append(amount)
@@ -1722,58 +1287,7 @@ class Deeds:
             last += 1
         if last - first >= _LONG_CLAUSE:
             return False
-        light = {
-            "did",
-            "the",
-            "and",
-            "my",
-            "a",
-            "of",
-            "for",
-            "about",
-            "then",
-            "plus",
-            "today",
-            "i",
-            "just",
-            "only",
-            "managed",
-            "yes",
-            "total",
-            "all",
-            "maybe",
-            "around",
-            "done",
-            "in",
-            "was",
-            "got",
-            "out",
-            "yep",
-            "it",
-            "so",
-            "well",
-            "along",
-            "over",
-            "nearly",
-            "easy",
-            "flat",
-            "slow",
-            "there",
-            "back",
-            "day",
-            "day's",
-            "mins",
-            "also",
-            "went",
-            "to",
-            "with",
-            "outside",
-            "round",
-            "up",
-            "on",
-            "at",
-            "pace",
-        }
+        light = listed("deeds", "stands_alone_light")
         inside = {at for q in reply.amounts_within(first, last) for at in range(q.first, q.last)}
         rest = [
             at
@@ -1785,7 +1299,7 @@ class Deeds:
 
 def self_starting(gap: list[str]) -> frozenset[str]:
     """Words that begin a new statement before an amount."""
-    return frozenset({"but", "only", "just", "did", "instead"})
+    return frozenset(listed("deeds", "self_starting"))
 
 
 def replace_total(amount: Quantity) -> Quantity:

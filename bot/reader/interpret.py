@@ -11,6 +11,7 @@ from bot.reader.reading import FlagFinding, Reading
 from bot.reader.reply import Reply, prepared
 from bot.reader.scores import Scores, first_and_worst, plan_done, rest_pattern
 from bot.reader.tokens import Kind
+from bot.reader.vocabulary import listed
 
 _ORDER = {activity: place for place, activity in enumerate(Activity)}
 _PICTURES = frozenset({".", ",", ";"})
@@ -31,16 +32,16 @@ def _list_numbers(reply: Reply) -> None:
     if len(row) < 5 or row[0].text != "1" or row[1].text not in {".", ","} or not row[1].glued:
         return
     wanted = 1
-    listed: list[int] = []
+    numbered: list[int] = []
     for index, amount in enumerate(reply.amounts):
         at = amount.first
         marked = amount.last - at == 1 and reply.text(at + 1) in {".", ","} and row[at + 1].glued
         opens = at == 0 or not row[at].glued
         if amount.kind == "number" and amount.value == wanted and marked and opens:
-            listed.append(index)
+            numbered.append(index)
             wanted += 1
-    if len(listed) > 1:
-        reply.used.update(listed)
+    if len(numbered) > 1:
+        reply.used.update(numbered)
 
 
 def _is_nothing(reply: Reply) -> bool:
@@ -61,7 +62,7 @@ def _ends_in_none(reply: Reply) -> bool:
         row.pop()
     while len(row) > 2 and row[-1].text in {"whatsoever", "all", "at", "there"}:
         row.pop()
-    if len(row) < 2 or row[-1].text not in {"none", "nothing", "no", "nil", "0"}:
+    if len(row) < 2 or row[-1].text not in listed("interpret", "ends_in_none"):
         return False
     before = row[-2]
     if before.text in {"r", "rest", "resting"}:
@@ -144,33 +145,18 @@ def _no_pain(reply: Reply) -> bool:
     places = reply.found("place places")
     for each in reply.found("cue no_pain"):
         after = reply.said(each.last, each.last + 3)
-        if after[:1] and after[0] in {
-            "at",
-            "when",
-            "while",
-            "during",
-            "in",
-            "lying",
-            "sitting",
-            "resting",
-            "with",
-            "if",
-            "relief",
-            "killers",
-            "killer",
-            "meds",
-            "as",
-            "free",
-            "after",
-        }:
-            if not (
-                after[0] in {"in", "with", "during", "while", "when"}
+        if (
+            after[:1]
+            and after[0] in listed("interpret", "no_pain")
+            and not (
+                after[0] in listed("interpret", "no_pain_2")
                 and reply.asked is Asked.EVENING
                 and after[1:2]
-                and after[1] in {"walking", "heel", "the", "my", "it", "i"}
-                and not {"rest", "bed", "sit", "lie", "sofa", "chair"} & set(after)
-            ):
-                continue
+                and after[1] in listed("interpret", "no_pain_3")
+                and not listed("interpret", "no_pain_4") & set(after)
+            )
+        ):
+            continue
         if any(
             reply.clause[p.first] == reply.clause[each.first]
             and abs(p.first - each.first) <= 7
@@ -216,7 +202,4 @@ def _about(reply: Reply, first: int | None, worst: int | None, deeds: bool) -> A
 
 def _compared(reply: Reply) -> bool:
     """ "better than yesterday", "same as yesterday": yesterday is only compared with."""
-    return all(
-        reply.text(each.first - 1) in {"than", "as", "since", "from", "after", "like", "unlike", "of", "to"}
-        for each in reply.found("cue yesterday")
-    )
+    return all(reply.text(each.first - 1) in listed("interpret", "compared") for each in reply.found("cue yesterday"))

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from bot.reader.tokens import Kind, Token, Tokens
-from bot.reader.vocabulary import Vocabulary
+from bot.reader.vocabulary import Vocabulary, listed
 
 MEASURES = frozenset({"minutes", "seconds", "km", "steps", "count"})
 _CLOCK_HOURS = 12
@@ -73,7 +73,7 @@ class _Items:
             made: Quantity | None = None
             if token.kind is Kind.NUMBER:
                 made = self.other(at) or self.measured(at, found)
-            elif token.text in {"sets", "reps", "repetitions", "each", "set", "rep"} and self.counted(at):
+            elif token.text in listed("quantities", "read") and self.counted(at):
                 made = self.counted(at)
             elif token.text in self.words.amount_starts:
                 made = self.in_words(at)
@@ -133,8 +133,8 @@ class _Items:
             return replace(none, last=at + 2)
         if before in words.months and value <= 31 and before not in {"march", "may"}:
             return none
-        listed = self.text(at - 1) in {"raises", "raise", "lifts", "reps", "sets", ":", "rises"} and 5 <= value <= 50
-        if listed and self.text(at + 1) == "/" and self.text(at + 3) == "/" and self.value(at + 4) is not None:
+        in_a_row = self.text(at - 1) in listed("quantities", "other") and 5 <= value <= 50
+        if in_a_row and self.text(at + 1) == "/" and self.text(at + 3) == "/" and self.value(at + 4) is not None:
             return Quantity("number", at, at + 1, value)
         if (
             self.text(at + 1) == "/"
@@ -149,9 +149,7 @@ class _Items:
             return replace(none, last=at + 3)
         if (after == "/" or after == "-") and glued_after and self.value(at + 2) == 7 and value == 24:
             return replace(none, last=at + 3)
-        if after in words.other_units and not (
-            after in {"c", "p", "g", "per", "ish", "pound", "stone", "line"} and not glued_after
-        ):
+        if after in words.other_units and not (after in listed("quantities", "other_2") and not glued_after):
             if after == "ish":
                 return None
             if after == "day" and self.text(at + 2) in {"walk", "walks"}:
@@ -163,7 +161,7 @@ class _Items:
             glued_before
             and self.tokens[at - 1].kind is Kind.WORD
             and token.start - self.tokens[at - 1].start == 1
-            and before[0] not in {"x", "l", "r", "f", "w", "h", "k", "s", "m"}
+            and before[0] not in listed("quantities", "other_3")
         ):
             return replace(none, last=at + 1 + (glued_after and after == "s"))
         if (
@@ -173,8 +171,7 @@ class _Items:
             and not (before == "bed" and value <= 10)
         ):
             if (before == "under" and value < 11) or (
-                before in {"day", "week", "month", "night"}
-                and self.text(at - 2) in {"the", "all", "my", "this", "whole", "of", "every"}
+                before in {"day", "week", "month", "night"} and self.text(at - 2) in listed("quantities", "other_4")
             ):
                 return None
             opens = at < 2 or self.tokens[at - 2].kind is Kind.MARK
@@ -189,7 +186,7 @@ class _Items:
             and after not in {"/", "out", "reps", "raises"}
         ):
             return none
-        if before in {"lost", "won", "lose", "win", "drew", "beat"} and after == "-" and self.value(at + 2) is not None:
+        if before in listed("quantities", "other_5") and after == "-" and self.value(at + 2) is not None:
             return replace(none, last=at + 3)
         if (
             after == "-"
@@ -224,15 +221,11 @@ class _Items:
                 return Quantity("minutes", at, at + 5, value * 60 + minutes)
             last = at + 3 + (self.text(at + 3) in {"am", "pm", "ish"})
             return Quantity("clock", at, last, value * 60 + minutes)
-        if after in {"am", "pm", "o'clock", "oclock", "a.m", "p.m"} and not (
+        if after in listed("quantities", "clock") and not (
             after == "am" and not self.tokens[at + 1].glued and self.text(at + 2) == "i"
         ):
             hour, part = int(value), round((value % 1) * 100)
-            if (
-                after == "am"
-                and not self.tokens[at + 1].glued
-                and self.text(at + 2) in {"still", "not", "so", "now", "in"}
-            ):
+            if after == "am" and not self.tokens[at + 1].glued and self.text(at + 2) in listed("quantities", "clock_2"):
                 return None
             return Quantity("clock", at, at + 2, hour * 60 + part)
         if (
@@ -288,26 +281,9 @@ class _Items:
             if self.text(at - 2) in words.clock_verbs or before != "at" or value > 10:
                 return Quantity("clock", at, at + 1, value * 60)
             return Quantity("number", at, at + 1, value, doubtful=True)
-        if before in {"around", "about"} and self.text(at - 2) in words.clock_verbs - {
-            "it",
-            "in",
-            "out",
-            "off",
-            "over",
-            "back",
-            "up",
-            "me",
-            "him",
-            "her",
-            "them",
-            "was",
-        }:
+        if before in {"around", "about"} and self.text(at - 2) in words.clock_verbs - listed("quantities", "clock_3"):
             return Quantity("clock", at, at + 1, value * 60)
-        if (
-            before == "half"
-            and self.unit(at + 1) is None
-            and self.text(at - 2) in {"at", "till", "til", "until", "by", "since", "from", "to", "gone"}
-        ):
+        if before == "half" and self.unit(at + 1) is None and self.text(at - 2) in listed("quantities", "clock_4"):
             return Quantity("clock", at - 1, at + 1, value * 60 + 30)
         # "from 2 til 4", "9-5"
         if before == "from" and self.text(at + 1) in {"till", "til", "until"}:
@@ -387,10 +363,7 @@ class _Items:
             unit = self.unit(last)
             if unit is not None and unit[0] in {"minutes", "km"}:
                 return Quantity(unit[0], at, last + 1, value / bottom * unit[1])
-        while (
-            self.text(after) in {"ish", "odd", "whole", "full", "solid", "good", "more", "or"}
-            and self.text(after) != "or"
-        ):
+        while self.text(after) in listed("quantities", "measured") and self.text(after) != "or":
             after += 1
         if self.text(after) == "or" and self.text(after + 1) == "so" and self.unit(after + 2) is not None:
             after += 2
@@ -437,15 +410,13 @@ class _Items:
             return Quantity("number", at, last, value * 1000)
         if text in {"foot", "feet"} and value < 20 and text == "foot":
             return None
-        if text in {"our", "ours"} and not (
-            value <= 12 and self.text(last) in {"", ".", ",", "and", "walk", "then", "of"}
-        ):
+        if text in {"our", "ours"} and not (value <= 12 and self.text(last) in listed("quantities", "with_unit")):
             return None
         if text == "s" and not glued:
             return None
         if text == "second" and (
             (value == 1 and self.text(last) not in {"", ".", ","})
-            or self.text(last) in {"step", "steps", "one", "time", "walk", "lot", "set", "half"}
+            or self.text(last) in listed("quantities", "with_unit_2")
         ):
             return None
         if kind == "steps":
@@ -501,7 +472,7 @@ class _Items:
         same = unit is not None and unit[0] == amount.kind
         seconds = unit is not None and unit[0] == "seconds" and amount.kind == "minutes"
         if (same and unit is not None and unit[1] < factor) or seconds:
-            ends = self.text(joined + 2) in {"", ".", ";", "and", "in", "total", "altogether", "all"} or not comma
+            ends = self.text(joined + 2) in listed("quantities", "with_smaller") or not comma
             if ends and unit is not None:
                 more = value / 60 if seconds else value * unit[1]
                 return self.with_smaller(
@@ -515,11 +486,7 @@ class _Items:
         if factor == 60 and not comma and unit is None and 10 <= value < 60 and float(value).is_integer():
             following = self.text(joined + 1)
             exact = joined == last and self.tokens[joined].glued
-            if exact or (
-                following
-                not in {"x", "by", "/", "raises", "heel", "calf", "reps", "sets", "out", "lengths", "in", "of"}
-                and self.value(joined + 1) is None
-            ):
+            if exact or (following not in listed("quantities", "with_smaller_2") and self.value(joined + 1) is None):
                 return replace(amount, last=joined + 1, value=amount.value + value)
         return amount
 
@@ -528,20 +495,7 @@ class _Items:
     def in_words(self, at: int) -> Quantity | None:
         text = self.text(at)
         if text in {"twice", "once", "thrice", "double"}:
-            if text == "once" and self.text(at + 1) in {
-                "i",
-                "it",
-                "my",
-                "the",
-                "im",
-                "in",
-                "we",
-                "id",
-                "you",
-                "or",
-                "she",
-                "he",
-            }:
+            if text == "once" and self.text(at + 1) in listed("quantities", "in_words"):
                 return None
             if text == "double":
                 return None
@@ -550,15 +504,15 @@ class _Items:
             ):
                 return None
             return Quantity("times", at, at + 1, {"once": 1.0, "twice": 2.0}.get(text, 3.0))
-        if text in {"each", "either", "both", "every", "a", "per", "apiece"}:
+        if text in listed("quantities", "in_words_2"):
             way = self.text(at + 1)
             if way in {"way", "ways", "direction"} and text != "a" and text != "every":
                 return Quantity("ways", at, at + 2, 2.0)
-            if text == "each" and way in {"", ",", ".", ";", "and", "time", "go", "walk", "-", "one", "x"}:
+            if text == "each" and way in listed("quantities", "in_words_3"):
                 return Quantity("each", at, at + 1 + (way in {"time", "go", "walk", "one"}))
             if (
                 text in {"a", "per", "every"}
-                and way in {"go", "time", "walk", "session", "set"}
+                and way in listed("quantities", "in_words_4")
                 and self.text(at - 1) != "had"
             ):
                 before = self.text(at - 1)
@@ -566,7 +520,7 @@ class _Items:
                     return Quantity("each", at, at + 2)
             if text == "apiece":
                 return Quantity("each", at, at + 1)
-            if text in {"each", "both", "either", "every", "per"}:
+            if text in listed("quantities", "in_words_5"):
                 return None
         if text in {"altogether", "total"} or (
             text == "all" and self.text(at + 1) in {"in", "told"} and self.text(at + 2) in {"", ".", ",", ";", "all"}
@@ -588,10 +542,8 @@ class _Items:
                 return Quantity("none", at, last + 1)
             return None
         if text in {"hour", "hours"}:
-            if (
-                (self.text(at + 1) == "and"
-                and self.text(at + 2) in {"a", "half", "quarter"})
-                or (self.text(at + 1) == "and" and self.value(at + 2) is not None)
+            if (self.text(at + 1) == "and" and self.text(at + 2) in {"a", "half", "quarter"}) or (
+                self.text(at + 1) == "and" and self.value(at + 2) is not None
             ):
                 made = self.with_smaller(Quantity("minutes", at, at + 1, 60.0), 60.0)
                 return made if made.last > at + 1 else None
@@ -602,31 +554,7 @@ class _Items:
             return self.quarter(at, at + 1)
         # "a", "an", "the", "another", "whole" ...
         last = at + 1
-        while last < at + 4 and self.text(last) in {
-            "good",
-            "whole",
-            "full",
-            "solid",
-            "nice",
-            "further",
-            "extra",
-            "single",
-            "long",
-            "quick",
-            "short",
-            "slow",
-            "gentle",
-            "easy",
-            "cheeky",
-            "brisk",
-            "decent",
-            "steady",
-            "bit",
-            "under",
-            "over",
-            "half",
-            "quarter",
-        }:
+        while last < at + 4 and self.text(last) in listed("quantities", "in_words_6"):
             if self.text(last) == "half":
                 return self.half(at, last + 1)
             if self.text(last) == "quarter":
@@ -637,20 +565,7 @@ class _Items:
             return None
         kind, factor = unit
         name = self.text(last)
-        if kind in {"minutes", "km"} and name in {
-            "min",
-            "minute",
-            "hour",
-            "hr",
-            "mile",
-            "km",
-            "kilometre",
-            "kilometer",
-            "metre",
-            "miler",
-            "k",
-            "h",
-        }:
+        if kind in {"minutes", "km"} and name in listed("quantities", "in_words_7"):
             if text == "the" and name not in {"hour", "mile"} and self.text(at - 1) not in {"within", "inside"}:
                 return None
             if self.text(last + 1) in {"later", "ago", "early", "late"} or (
@@ -685,7 +600,7 @@ class _Items:
         if (
             unit is not None
             and unit[0] in {"minutes", "km", "seconds"}
-            and self.text(last) not in {"second", "our", "s", "foot", "feet", "ours"}
+            and self.text(last) not in listed("quantities", "half")
         ):
             return Quantity(unit[0], at, last + 1, 0.5 * unit[1])
         if self.text(last) == "day":
@@ -754,9 +669,7 @@ class _Joiner:
         plain = [each for each in gap if each not in {",", ".", "-", ";", "?", "("}]
         if one.kind == "sets" and other.kind == "number":
             plain = [each for each in plain if each not in {"raises", "heel", "calf", "reps"}]
-            if plain and all(
-                each in self.words.corrects_opens | {"i", "meant", "it", "was", "make", "that"} for each in plain
-            ):
+            if plain and all(each in self.words.corrects_opens | listed("quantities", "corrected") for each in plain):
                 return replace(one, last=other.last, value=other.value)
         alike = one.kind == other.kind or {one.kind, other.kind} <= {"number", "score"}
         mixed = "number" in {one.kind, other.kind} and not {one.kind, other.kind} & {"sets", "hold"}
@@ -769,33 +682,13 @@ class _Joiner:
                 factor = self.factor(other)
             kind = other.kind if one.kind == "number" and other.kind in MEASURES else one.kind
             return replace(one, last=other.last, kind=kind, value=one.value * factor, tagged=True)
-        wrote = {each.text for each in self.tokens[max(0, one.first - 3) : one.first]} & {
-            "wrote",
-            "put",
-            "typed",
-            "said",
-            "told",
-        }
+        wrote = {each.text for each in self.tokens[max(0, one.first - 3) : one.first]} & listed(
+            "quantities", "corrected_2"
+        )
         if (
             wrote
             and alike
-            and set(plain)
-            <= {
-                "but",
-                "it",
-                "was",
-                "were",
-                "is",
-                "should",
-                "be",
-                "have",
-                "been",
-                "meant",
-                "i",
-                "actually",
-                "really",
-                "that",
-            }
+            and set(plain) <= listed("quantities", "corrected_3")
             and {"but", "meant", "should"} & set(plain)
         ):
             return self.wide(one, other, tagged=True)
@@ -824,28 +717,11 @@ class _Joiner:
         if (
             one.kind == "number"
             and other.kind == "clock"
-            and said in {"till", "til", "until", "to", "- half", "to half", "til half", "till half"}
+            and said in listed("quantities", "clocks")
             and one.value <= 12
         ):
             one = replace(one, kind="clock", value=one.value * 60)
-        if (
-            one.kind != "clock"
-            or other.kind not in {"clock", "number"}
-            or said
-            not in {
-                "till",
-                "til",
-                "until",
-                "to",
-                "-",
-                "and",
-                "to about",
-                "til about",
-                "till about",
-                "until about",
-                "half",
-            }
-        ):
+        if one.kind != "clock" or other.kind not in {"clock", "number"} or said not in listed("quantities", "clocks_2"):
             return None
         if other.kind == "number" and (
             other.value > 12 or (said not in {"till", "til", "until"} and not self.from_before(one))
@@ -870,16 +746,11 @@ class _Joiner:
         if one.kind != "number" or other.kind != "minutes" or one.value < 5 or not one.first:
             return None
         before = self.tokens[one.first - 1].text
-        if (
-            said == "and"
-            and before in {",", ":", "for", "walked", "walking", "of", "walks", "-"}
-            and self.factor(other) == 1
-            and not other.parts
-        ):
+        if said == "and" and before in listed("quantities", "listed") and self.factor(other) == 1 and not other.parts:
             return self.wide(one, other, value=one.value + other.value, parts=(one.value, other.value))
         if (
             said in {",", ""}
-            and before in {"about", "like", "maybe", "around", "say", "took", "roughly"}
+            and before in listed("quantities", "listed_2")
             and 0 < other.value - one.value <= one.value
         ):
             return self.wide(one, other)
@@ -893,32 +764,23 @@ class _Joiner:
         is_from = before == "from" or (
             one.first > 1 and self.tokens[one.first - 2].text == "from" and before in {"a", "an", "about"}
         )
-        linked = said in self.words.range_between or (
-            between and said in {"and", "and a", "to", "and about", "and maybe"}
-        )
+        linked = said in self.words.range_between or (between and said in listed("quantities", "ranged"))
         if (
-            is_from
-            and other.first - one.last <= 6
-            and (said.endswith((" down to", " to", " to a", " to an", " down to a", " to about")) or said in {"to an"})
-            and not {",", ".", ";"} & set(said.split())
-        ) or (is_from and said in {
-            "down to",
-            "up to",
-            "right down to",
-            "to",
-            "to a",
-            "down to a",
-            "up to a",
-            "to about",
-            "down to about",
-        }) or (said in {"down to", "down to a", "up to a", "down to about"} and before in {
-            "down",
-            "dropped",
-            "gone",
-            "went",
-            "up",
-            "came",
-        }):
+            (
+                is_from
+                and other.first - one.last <= 6
+                and (
+                    said.endswith((" down to", " to", " to a", " to an", " down to a", " to about"))
+                    or said in {"to an"}
+                )
+                and not {",", ".", ";"} & set(said.split())
+            )
+            or (is_from and said in listed("quantities", "ranged_2"))
+            or (
+                said in {"down to", "down to a", "up to a", "down to about"}
+                and before in listed("quantities", "ranged_3")
+            )
+        ):
             linked = True
         if not linked:
             return None
@@ -953,17 +815,13 @@ class _Joiner:
             and one.kind == other.kind == "minutes"
             and self.is_hour(one)
             and self.is_hour(other)
-            and said in {"to", "till", "til", "until", "-"}
+            and said in listed("quantities", "ranged_4")
             and other.value > one.value
         ):
             return self.wide(one, other, value=other.value - one.value)  # "from 18h to 19h"
         if one.kind == other.kind and one.kind in MEASURES and said not in {"/", "a", "nearly"}:
             return self.wide(one, other, value=max(one.value, other.value))
-        if (
-            one.kind in MEASURES
-            and other.kind == "number"
-            and said in {"or", "-", "to", "maybe", "or maybe", ", maybe"}
-        ):
+        if one.kind in MEASURES and other.kind == "number" and said in listed("quantities", "ranged_5"):
             # "10 min or 12", "from 10 min to 15"
             if is_from or said != "to":
                 value = other.value * self.factor(one)
@@ -981,14 +839,13 @@ class _Joiner:
             and other.kind == "ways"
             and self.tokens[other.first].text == "both"
             and other.last < len(self.tokens)
-            and self.tokens[other.last].text
-            in {"put", "together", "combined", "in", "total", "altogether", "all", "added"}
+            and self.tokens[other.last].text in listed("quantities", "multiplied")
         ):
             return replace(one, last=other.last)
         if (
             one.kind in MEASURES
             and other.kind == "ways"
-            and all(each in {",", "walk", "walking", "-", "walked", "there", "of", "ride", "about"} for each in gap)
+            and all(each in listed("quantities", "multiplied_2") for each in gap)
         ):
             return replace(one, last=other.last, value=2 * one.value, parts=(*one.parts, one.value))
         if (
@@ -998,10 +855,7 @@ class _Joiner:
         ):
             return self.wide(one, other, value=2 * other.value, parts=(other.value,))
         if one.kind in MEASURES and other.kind == "times" and other.value <= 12:
-            if (
-                said in {"", ",", "-", "walk", "walking", "about", "done", "a walk", "each", "only", "walk ,", "x"}
-                and not one.parts
-            ):
+            if said in listed("quantities", "multiplied_3") and not one.parts:
                 if one.kind == "seconds":
                     return Quantity("hold", one.first, other.last, one.value, int(other.value))
                 if other.value == 1:
@@ -1014,36 +868,19 @@ class _Joiner:
         if (
             one.kind in {"seconds"}
             and other.kind in {"reps", "setcount"}
-            and said in {"", ",", "x", "for", ", for", "hold", "holds", "hold ,", "- "}
+            and said in listed("quantities", "multiplied_4")
         ):
             return Quantity("hold", one.first, other.last, one.value, int(other.value) or other.sets)
         if (
             one.kind == "setcount"
             and other.kind in MEASURES
             and other.kind != "seconds"
-            and said in {"of", "x", "", "of about", "at", ", each", ","}
+            and said in listed("quantities", "multiplied_5")
             and (said != "," or other.each)
         ):
             return self.wide(one, other, value=one.sets * other.value, parts=(other.value,))
         if one.kind == "times" and one.value <= 30 and other.kind in MEASURES:
-            close = said in {
-                "for",
-                "x",
-                "of",
-                "",
-                "at",
-                "about",
-                "for about",
-                "of about",
-                "for around",
-                "- ",
-                "around",
-                "both",
-                ": ",
-                "a",
-                "for a",
-                "by",
-            }
+            close = said in listed("quantities", "multiplied_6")
             if other.kind == "seconds" and (close or said == ","):
                 return Quantity("hold", one.first, other.last, other.value, int(one.value))
             if close or (other.each and len(gap) <= 6):
@@ -1073,30 +910,15 @@ class _Joiner:
             and other.kind in MEASURES
             and other.kind != "count"
         ):
-            if said in {"x", "times", "lots of", "by", "x for", "times for", "x about"}:
+            if said in listed("quantities", "multiplied_7"):
                 if other.kind == "seconds":
                     return Quantity("hold", one.first, other.last, other.value, int(one.value))
                 return self.wide(one, other, value=one.value * other.value, parts=(other.value,))
             following = self.tokens[other.last].text if other.last < len(self.tokens) else ""
             if (
-                said in {"", "short", "separate", "gentle", "little", "slow"}
+                said in listed("quantities", "multiplied_8")
                 and one.value <= 6
-                and following
-                in {
-                    "walks",
-                    "strolls",
-                    "sessions",
-                    "runs",
-                    "rides",
-                    "goes",
-                    "lots",
-                    "walkies",
-                    "bouts",
-                    "holds",
-                    "stints",
-                    "laps",
-                    "swims",
-                }
+                and following in listed("quantities", "multiplied_9")
             ):
                 if other.kind == "seconds":
                     return Quantity("hold", one.first, other.last, other.value, int(one.value))
@@ -1106,24 +928,16 @@ class _Joiner:
     def in_sets(self, one: Quantity, other: Quantity, gap: list[str], said: str) -> Quantity | None:
         sets: float
         reps: float
-        if (
-            one.kind == "setcount"
-            and other.kind == "seconds"
-            and said in {"of", "x", "", "at", ",", "hold", "with", "of about"}
-        ):
+        if one.kind == "setcount" and other.kind == "seconds" and said in listed("quantities", "in_sets"):
             return Quantity("hold", one.first, other.last, other.value, one.sets)
         if (
             one.kind in {"number", "reps"}
             and other.kind == "seconds"
-            and said in {"x", "by", "times", "for", "of", ", for"}
+            and said in listed("quantities", "in_sets_2")
             and one.value <= 30
         ):
             return Quantity("hold", one.first, other.last, other.value, int(one.value))
-        if (
-            one.kind == "number"
-            and other.kind in {"number", "reps"}
-            and said in {"x", "by", "times", "lots of", "sets of", "x x", "sets x"}
-        ):
+        if one.kind == "number" and other.kind in {"number", "reps"} and said in listed("quantities", "in_sets_3"):
             sets, reps = one.value, other.value
             if said in {"x", "by"} and one.last - one.first == 1 and "." in self.tokens[one.first].raw:
                 return None
@@ -1136,12 +950,7 @@ class _Joiner:
             and (other.value >= 2)
         ):
             sets, reps = one.value, other.value
-        elif (
-            one.kind in {"number", "reps"}
-            and other.kind == "setcount"
-            and said
-            in {"x", "in", ", in", ",", "for", "", "- ", "done in", "over", "by", "times", "split into", "in total in"}
-        ):
+        elif one.kind in {"number", "reps"} and other.kind == "setcount" and said in listed("quantities", "in_sets_4"):
             if (
                 one.kind == "number"
                 and said in {"", ",", "for"}
@@ -1159,7 +968,9 @@ class _Joiner:
             and gap[-1] in {"in", "into", "over"}
         ):
             return self.parted(one, other)
-        elif (one.kind == "reps" and other.kind == "times" and said in {"", ",", "x"}) or (one.kind == "reps" and other.kind == "number" and said in {"x", "by"}):
+        elif (one.kind == "reps" and other.kind == "times" and said in {"", ",", "x"}) or (
+            one.kind == "reps" and other.kind == "number" and said in {"x", "by"}
+        ):
             sets, reps = other.value, one.value
         elif one.kind == "sets" and other.kind in {"setcount", "reps"} and not gap:
             return replace(one, last=other.last)
@@ -1183,28 +994,7 @@ class _Joiner:
         )
         if not gap:
             return not self_followed
-        allowed = {
-            "of",
-            "x",
-            ",",
-            "heel",
-            "calf",
-            "toe",
-            "raises",
-            "raise",
-            "with",
-            ":",
-            "by",
-            "the",
-            "my",
-            "about",
-            "lifts",
-            "each",
-            "at",
-            "-",
-            "slow",
-            "and",
-        }
+        allowed = listed("quantities", "links_sets_allowed")
         if gap[-1] in {"of", "x", "by"} or other.kind == "reps":
             return len(gap) <= _FAR and all(each in allowed for each in gap)
         return gap in ([","], [":"], ["at"], ["-"]) and other.kind == "reps"
@@ -1230,22 +1020,25 @@ class _Joiner:
             return replace(one, last=other.last)
         # "15 of 30 raises", "12 of the 20 minutes": what was done is the first.
         if (
-            one.kind == "number"
-            and other.kind in {"number"} | MEASURES
-            and gap
-            in (
-                ["of"],
-                ["out", "of"],
-                ["/"],
-                ["of", "the"],
-                ["out", "of", "the"],
-                ["instead", "of"],
-                ["rather", "than"],
+            (
+                one.kind == "number"
+                and other.kind in {"number"} | MEASURES
+                and gap
+                in (
+                    ["of"],
+                    ["out", "of"],
+                    ["/"],
+                    ["of", "the"],
+                    ["out", "of", "the"],
+                    ["instead", "of"],
+                    ["rather", "than"],
+                )
             )
+            and other.value > one.value
+            and not (other.kind == "number" and other.value == 10)
         ):
-            if other.value > one.value and not (other.kind == "number" and other.value == 10):
-                factor = self.factor(other) if other.kind in MEASURES else 1.0
-                return Quantity(other.kind, one.first, other.last, one.value * factor)
+            factor = self.factor(other) if other.kind in MEASURES else 1.0
+            return Quantity(other.kind, one.first, other.last, one.value * factor)
         if (
             one.kind == other.kind
             and one.kind in MEASURES

@@ -11,12 +11,10 @@ from bot.reader.phrases import Found
 from bot.reader.quantities import Quantity
 from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
+from bot.reader.vocabulary import listed
 
 _NEAR = 7
 """Tokens between a score and the words that say what it is of."""
-_LINK = frozenset(
-    ["a", "an", "about", "around", "maybe", "is", "was", "it", "the", "of", "at", "to", "say", "i", "think", "would", "like", "only", "just", "be", "more", "so", "been", "probably", ":", "-", "roughly", "my", "and", "in", "or", "out", "than", "were", "are", "still", "had", "heel", "foot", "pain", "level"]
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,26 +90,7 @@ class Scores:
         isolated = self._isolated(amount, first, last)
         strength = 3 if said else 2 if self._by_pain(amount, first) else 1 if isolated else 0
         stated = before in {"was", "is", "at"} or (
-            before in {"a", "an"}
-            and reply.text(amount.first - 2)
-            in {
-                "was",
-                "is",
-                "to",
-                "at",
-                "it",
-                "like",
-                "say",
-                "give",
-                "about",
-                "hit",
-                "got",
-                "call",
-                "as",
-                "and",
-                "then",
-                "still",
-            }
+            before in {"a", "an"} and reply.text(amount.first - 2) in listed("scores", "score")
         )
         strength = max(strength, 1) if stated else strength
         if (
@@ -138,22 +117,7 @@ class Scores:
             and reply.said(earlier.last, amount.first) in ([","], ["then"], [",", "then"])
         ):
             strength = max(strength, 1)
-        if before == "and" and after in {
-            "walking",
-            "standing",
-            "when",
-            "after",
-            "during",
-            "going",
-            "coming",
-            "on",
-            "by",
-            "later",
-            "afterwards",
-            "while",
-            "tonight",
-            "now",
-        }:
+        if before == "and" and after in listed("scores", "score_2"):
             strength = max(strength, 1)
         if gone_on or amount.doubtful or (before == "for" and not said and after != "pain"):
             strength = -1
@@ -168,56 +132,11 @@ class Scores:
             return True
         if after == "of" and reply.text(amount.last + 1) == "pain":
             return True
-        if after == "of" and reply.text(amount.last + 1) in {
-            "my",
-            "the",
-            "them",
-            "those",
-            "these",
-            "our",
-            "us",
-            "mine",
-            "it",
-        }:
+        if after == "of" and reply.text(amount.last + 1) in listed("scores", "can_be"):
             return False
-        if (
-            amount.value == 1
-            and reply.row[amount.first].by_words
-            and after
-            in {
-                "bit",
-                "of",
-                "day",
-                "time",
-                "thing",
-                "more",
-                "side",
-                "foot",
-                "leg",
-                "another",
-                "or",
-                "minute",
-                "night",
-                "go",
-                "iota",
-            }
-        ):
+        if amount.value == 1 and reply.row[amount.first].by_words and after in listed("scores", "can_be_2"):
             return after == "or" or (after == "of" and reply.text(amount.last + 1) == "pain")
-        if before in {
-            "x",
-            "£",
-            "$",
-            "#",
-            "times",
-            "another",
-            "extra",
-            "did",
-            "took",
-            "take",
-            "taken",
-            "had",
-            "ate",
-        } and not (before in {"did", "take"} and after in {"", "."}):
+        if before in listed("scores", "can_be_3") and not (before in {"did", "take"} and after in {"", "."}):
             return False
         if (
             reply.row[amount.first].by_words
@@ -273,62 +192,7 @@ class Scores:
 
     def _by_pain(self, amount: Quantity, first: int) -> bool:
         for found in self.reply.within("score pain", max(first, amount.first - _NEAR), amount.first):
-            if set(self.reply.said(found.last, amount.first)) <= _LINK | {
-                "got",
-                "went",
-                "hit",
-                "reached",
-                "today",
-                "this",
-                "morning",
-                "coming",
-                "gets",
-                "up",
-                "tonight",
-                "score",
-                "now",
-                "not",
-                "more",
-                "by",
-                "end",
-                "day",
-                "worst",
-                "max",
-                "peak",
-                "during",
-                "after",
-                "on",
-                "when",
-                "overall",
-                "both",
-                "going",
-                "get",
-                "me",
-                "as",
-                "high",
-                "solid",
-                "strong",
-                "mild",
-                "proper",
-                "definite",
-                "good",
-                "easy",
-                "full",
-                "feels",
-                "felt",
-                "says",
-                "barely",
-                "even",
-                "over",
-                "come",
-                "came",
-                "rose",
-                "number",
-                "steps",
-                "for",
-                "well",
-                "sitting",
-            }:
+            if set(self.reply.said(found.last, amount.first)) <= listed("scores", "link") | listed("scores", "by_pain"):
                 return True
         after = self.reply.within("score pain", amount.last, amount.last + 3)
         return bool(after) and after[0].first == amount.last
@@ -339,7 +203,7 @@ class Scores:
         if self._past(start, end, first, last):
             if (
                 reply.asked is Asked.MORNING
-                and reply.text(start - 1) in {"worst", "was", ":", "a", "is"}
+                and reply.text(start - 1) in listed("scores", "role")
                 and "worst" in reply.said(start - 3, start)
                 and "yesterday" in reply.said(max(first, start - 6), end + 3)
             ):
@@ -359,7 +223,7 @@ class Scores:
         for role, reach in (("first", 12), ("worst", _NEAR + 2), ("rest", _NEAR), ("eased", 5)):
             for found in reply.within(f"score {role}", max(first, start - reach), start):
                 gap = reply.said(found.last, start)
-                if role == "eased" and not set(gap) <= _LINK | {"down", "by", "that", "once", "a"}:
+                if role == "eased" and not set(gap) <= listed("scores", "link") | listed("scores", "role_2"):
                     continue
                 if (
                     role == "first"
@@ -403,7 +267,7 @@ class Scores:
         if any(each.isdigit() for each in gap) and role != "first":
             return True
         if role == "rest":
-            return bool({",", "but", "no", "none", "nothing", "fine", "ok", "and"} & set(gap))
+            return bool(listed("scores", "broken") & set(gap))
         if role == "worst":
             return len(gap) > _NEAR or ("," in gap and len(gap) > 3)
         return bool({"but", "then"} & set(gap)) or sum(each.isdigit() for each in gap) > 1
@@ -412,10 +276,7 @@ class Scores:
         reply = self.reply
         stop = min(last, end + 7)
         for at in range(end, stop):
-            if (
-                reply.text(at) in {",", ":", "no", "none", "nothing", "not", "but", "then", "never"}
-                or reply.row[at].kind is Kind.NUMBER
-            ):
+            if reply.text(at) in listed("scores", "behind") or reply.row[at].kind is Kind.NUMBER:
                 stop = at
                 break
             if reply.text(at) == "and" and at > end:
@@ -433,18 +294,9 @@ class Scores:
         reply = self.reply
         for found in reply.within("score past", end, min(last, end + 7)):
             gap = reply.said(end, found.first)
-            if set(gap) & {",", "-", ":", "but", "today", "now", "and", "."} or any(each.isdigit() for each in gap):
+            if set(gap) & listed("scores", "past") or any(each.isdigit() for each in gap):
                 continue
-            if "same" in reply.said(max(first, start - 3), start) or set(gap) & {
-                "as",
-                "than",
-                "from",
-                "since",
-                "unlike",
-                "after",
-                "because",
-                "like",
-            }:
+            if "same" in reply.said(max(first, start - 3), start) or set(gap) & listed("scores", "past_2"):
                 continue
             if reply.text(found.first) == "once":
                 continue
@@ -457,21 +309,21 @@ class Scores:
             gap = reply.said(found.last, start)
             if (
                 {",", ":", "and"} & set(gap)
-                or set(gap) & {"today", "now", "but", "so", "this", "then", "tonight"}
+                or set(gap) & listed("scores", "past_3")
                 or any(each.isdigit() for each in gap)
             ):
                 continue
             if reply.text(found.first) in {"last", "once"} and found.last - found.first == 1:
                 continue
             before = reply.text(found.first - 1)
-            if before in {"than", "as", "since", "from", "like", "after"} and not set(gap) & {"which", "when"}:
+            if before in listed("scores", "past_4") and not set(gap) & {"which", "when"}:
                 continue
             day = reply.said(found.first, found.last)
             if reply.asked is not Asked.MORNING and "yesterday" in day:
                 continue
-            if {"walked", "walk", "ran", "stood", "did", "garden"} & set(gap) or len(gap) > 6:
+            if listed("scores", "past_5") & set(gap) or len(gap) > 6:
                 continue
-            return bool({"was", "it", "a", "an", "be", "were", "at", "had", "scored", ":"} & set(gap)) or not gap
+            return bool(listed("scores", "past_6") & set(gap)) or not gap
         # "5ish. Wait, that was Sunday's. 3."
         for found in reply.within("score past", end, min(len(reply.row), end + 9)):
             if reply.said(found.first - 2, found.first) == ["that", "was"] and not any(
@@ -480,14 +332,12 @@ class Scores:
                 return True
         # "6... no hang on that was yesterday. 4."
         tail = reply.said(end, min(len(reply.row), end + 9))
-        if (
+        return bool(
             "yesterday" in tail
             and {"was"} & set(tail)
-            and {"no", "wait", "hang", "sorry", "oops"} & set(tail[: tail.index("yesterday")])
+            and listed("scores", "past_7") & set(tail[: tail.index("yesterday")])
             and not any(each.isdigit() for each in tail[: tail.index("yesterday")])
-        ):
-            return True
-        return False
+        )
 
     def _other(self, start: int, end: int, first: int) -> bool:
         """A score of another part, thing or person."""
@@ -497,54 +347,26 @@ class Scores:
             after == "for"
             and end - start > 1
             and reply.text(end + 1) in {"the", "my", "a"}
-            and reply.text(end + 2) not in {"right", "left", "heel", "pain", "foot", "first", "steps", "day", "walk"}
+            and reply.text(end + 2) not in listed("scores", "other")
         ):
             return True
         if (
             after == "for"
-            and {reply.text(end + 1), reply.text(end + 2)}
-            & {"effort", "style", "trying", "weather", "enthusiasm", "attitude", "view", "company", "spelling"}
-            and reply.text(end + 2) not in {"right", "left", "heel", "pain", "foot", "first", "steps", "day", "walk"}
+            and {reply.text(end + 1), reply.text(end + 2)} & listed("scores", "other_2")
+            and reply.text(end + 2) not in listed("scores", "other")
         ):
             return True
         proxy = bool(reply.found("cue proxy"))
         for found in reply.within("score other_part", max(first, start - 6), start) if not proxy else []:
             gap = reply.said(found.last, start)
-            if set(gap) <= _LINK - {"heel", "foot", "pain"} | {
-                "s",
-                "gets",
-                "hurts",
-                "'",
-                "says",
-                "said",
-                "turned",
-                "turns",
-                "hers",
-                "eight",
-                "now",
-                "today",
-                "limping",
-                "rated",
-                "reckons",
-                "were",
-                "got",
-                "has",
-                "worse",
-                "sore",
-            }:
-                return reply.text(found.first - 1) not in {"with", "by", "and"} or reply.text(found.first) not in {
-                    "husband",
-                    "wife",
-                    "mum",
-                    "dad",
-                    "friend",
-                    "sister",
-                    "brother",
-                }
+            if set(gap) <= listed("scores", "link") - {"heel", "foot", "pain"} | listed("scores", "other_3"):
+                return reply.text(found.first - 1) not in {"with", "by", "and"} or reply.text(
+                    found.first
+                ) not in listed("scores", "other_4")
         for found in reply.within("score other_part", end, end + 3):
             gap = reply.said(end, found.first)
             if (
-                set(gap) <= {"for", "the", "my", "in", "on"}
+                set(gap) <= listed("scores", "other_5")
                 and reply.text(found.first) not in {"back", "cold"}
                 and not self._by_pain_only(start)
             ):
@@ -556,11 +378,13 @@ class Scores:
                 return True
         # "my daughter is 8", "she turned 7"
         before = reply.said(max(first, start - 3), start)
-        if before[-1:] in (["is"], ["was"], ["turned"], ["turns"], ["nearly"]) and any(
-            each.first <= start - 2 < each.last for each in reply.within("scope others", max(first, start - 4), start)
-        ):
-            return True
-        return False
+        return bool(
+            before[-1:] in (["is"], ["was"], ["turned"], ["turns"], ["nearly"])
+            and any(
+                each.first <= start - 2 < each.last
+                for each in reply.within("scope others", max(first, start - 4), start)
+            )
+        )
 
     def _by_pain_only(self, start: int) -> bool:
         return self.reply.text(start - 1) in {"pain", "heel", "foot"}
@@ -647,7 +471,7 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
         surely = [
             each
             for each in [*plain, *eased]
-            if each.strength >= 0 and reply.text(each.at - 1) in {"is", "a", "an", "was", "to", "at"}
+            if each.strength >= 0 and reply.text(each.at - 1) in listed("scores", "first_and_worst")
         ]
     if surely:
         worsts = [*worsts, *surely]
@@ -691,7 +515,7 @@ def _noted(reply: Reply, what: str, score: Score | None) -> int | None:
 
 
 def _sided(reply: Reply, score: Score) -> bool:
-    sides = {"left", "right", "l", "r", "lt", "rt"}
+    sides = listed("scores", "sided_sides")
     at = score.at - 1
     while at >= max(0, score.at - 10) and reply.row[at].kind is not Kind.NUMBER:
         if reply.text(at) in sides:
@@ -734,8 +558,7 @@ def _chosen_worst(reply: Reply, pool: list[Score]) -> Score | None:
             named += [
                 each
                 for each in pool
-                if each.strength == 1
-                and reply.text(each.at - 1) in {"a", "an", "was", "is", "to", "it", "at", "and", "then"}
+                if each.strength == 1 and reply.text(each.at - 1) in listed("scores", "chosen_worst")
             ]
         return max(named, key=lambda each: each.value)
     alone = [each for each in pool if each.strength == 1]
@@ -787,16 +610,9 @@ def rest_pattern(reply: Reply) -> tuple[RestPattern | None, bool]:
 def _twinge(reply: Reply, found: list[tuple[int, RestPattern, int, int]]) -> bool:
     """Whether the intermittent part speaks of rest too ("fine lying down mostly, an odd twinge")."""
     return any(
-        kind is RestPattern.INTERMITTENT
-        and {"goes", "eases", "settles", "twinge", "twinges", "odd", "sometimes", "occasional", "occasionally"}
-        & set(reply.said(first, last))
+        kind is RestPattern.INTERMITTENT and listed("scores", "twinge") & set(reply.said(first, last))
         for _, kind, first, last in found
     )
-
-
-_DEEDS = frozenset(
-    ["think", "thinking", "stops", "talking", "stood", "standing", "walk", "walked", "walking", "work", "working", "busy", "rain", "raining", "nagging", "nags", "talk", "talks", "calls", "moans", "feet", "worrying", "job", "working", "kids", "noise", "phone"]
-)
 
 
 def _with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern | None:
@@ -810,29 +626,11 @@ def _with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern 
             return None
         if {"not", "never", "isnt", "nor"} & set(near) or near[-1:] == ["no"]:
             return RestPattern.INTERMITTENT
-        if _DEEDS & set(before) and not {
-            "pain",
-            "hurts",
-            "hurt",
-            "ache",
-            "aches",
-            "aching",
-            "there",
-            "throbs",
-            "throbbing",
-            "sore",
-        } & set(before + reply.said(each.first, each.last)):
+        if listed("scores", "deeds") & set(before) and not listed("scores", "with_scope") & set(
+            before + reply.said(each.first, each.last)
+        ):
             return None
-        if reply.text(each.last) in {
-            "reminder",
-            "supply",
-            "battle",
-            "rain",
-            "stream",
-            "worry",
-            "nagging",
-            "interruptions",
-        } or {"if", "when"} & set(near):
+        if reply.text(each.last) in listed("scores", "with_scope_2") or {"if", "when"} & set(near):
             return None
         if reply.text(each.first) == "not" and reply.text(each.first - 1) in {"do", "does"} and "if" in before:
             return None
@@ -850,17 +648,7 @@ def _with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern 
         and reply.amounts_within(max(0, each.first - 3), each.first)[-1].last == each.first
     ):
         return None  # "danced two hours on and off"
-    if pattern is RestPattern.INTERMITTENT and {
-        "kids",
-        "visitors",
-        "rain",
-        "bus",
-        "sleep",
-        "slept",
-        "people",
-        "shower",
-        "showers",
-    } & set(before):
+    if pattern is RestPattern.INTERMITTENT and listed("scores", "with_scope_3") & set(before):
         return None
     if (
         pattern is RestPattern.NONE
@@ -891,7 +679,7 @@ def _free_at_rest(reply: Reply) -> tuple[int, int] | None:
             continue
         if (
             reply.text(place.first) in {"rest"}
-            and reply.text(place.last) in {"of", "day", "days", "is", "and"}
+            and reply.text(place.last) in listed("scores", "free_at_rest")
             and reply.text(place.last) == "of"
         ):
             continue
@@ -911,22 +699,11 @@ def _free_at_rest(reply: Reply) -> tuple[int, int] | None:
     return None
 
 
-_GAP_WORDS = frozenset(
-    ["edge", "chair", "sofa", "settee", "cup", "tea", "coffee", "when", "i", "am", "it", "is", "at", "the", "in", "on", "with", "while", "if", "my", "me", "a", "so", "and", ",", ":", "-", "once", "there", "to", "that", "has", "was", "are", "as", "you", "like", "either", "or", "quiet", "really", "much", "at", "all", "be", "been", "whilst", "just", "then", "whatsoever", "completely", "totally", "absolutely", "pretty", "very", "mostly", "both", "foot", "heel", "feel", "feels", "any", "anything", "lie", "sit", "down", "for", "now", "still", "again", "though", "they", "them", "because", "today", "thankfully", "luckily", "pain", "pains", "in", "having", "have", "get", "comes", "problem", "mouse", "seems", "even", "once", "not", "put", "lying", "sitting", "standing", "bed", "night", ";", "with", "resting", "by", "time"]
-)
-
-
-_AFTER_FREE = frozenset(
-    ["", "", ".", ",", ";", "?", "-", ":", "and", "but", "when", "at", "in", "while", "if", "with", "once", "as", "on", "now", "today", "lying", "sitting", "resting", "then", "so", "both", "mostly", "really", "enough", "thanks", "for", "though", "thank", "lol", "sat", "laid", "x", "xx", "the", "too", "it", "is", "this", "morning", "pain", "out", "or", "i", "my", "no", "unless", "until", "apart", "except", "much", "more", "again", "still"]
-)
-_GAP_STOPS = frozenset(
-    ["first", "steps", "step", "walk", "walked", "walking", "stand", "standing", "stood", "morning", "but", "then", "worst", "when", "after", "up", "out", "run", "ran", "stairs", "load", "moving", "until", "till", "was", "because", "slept", "kids", "dog", "he", "she", "only", "just", "not", "never", ";", "did", "today", "better"]
-)
-
-
 def _joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: Found) -> bool:
-    known = len(gap) <= 10 and set(gap) <= _GAP_WORDS
-    if not known and not (len(gap) <= 5 and not set(gap) & _GAP_STOPS and not any(each[0].isdigit() for each in gap)):
+    known = len(gap) <= 10 and set(gap) <= listed("scores", "gap_words")
+    if not known and not (
+        len(gap) <= 5 and not set(gap) & listed("scores", "gap_stops") and not any(each[0].isdigit() for each in gap)
+    ):
         return False
     if "," in gap and not place_first and "when" not in gap and "at" not in gap and len(gap) > 2:
         return False
@@ -934,50 +711,33 @@ def _joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: 
     before = reply.text(free.first - 1)
     if before in {"not", "never", "less"} and free.last - free.first == 1:
         return False
-    if (
-        word
-        in {
-            "no",
-            "0",
-            "zero",
-            "none",
-            "nothing",
-            "nil",
-            "nowt",
-            "ok",
-            "good",
-            "easy",
-            "great",
-            "fine",
-            "clear",
-            "happy",
-        }
-        and free.last - free.first == 1
-    ):
+    if word in listed("scores", "joins") and free.last - free.first == 1:
         following = reply.text(free.last)
         if word == "no" and following not in {"", ".", ",", ";", "pain"}:
             return False
         if word in {"0", "zero", "nil"} and following in {"/", "out", "min"} and not place_first:
             return True
-        if not place_first and word in {"good", "great", "ok", "easy", "happy"} and "," in gap:
+        if not place_first and word in listed("scores", "joins_2") and "," in gap:
             return False
         if word == "good" and following in {"rest", "night", "sleep", "morning"}:
             return False
-    if free.last - free.first == 1 and reply.text(free.last) not in _AFTER_FREE and free.last != place.first:
+    if (
+        free.last - free.first == 1
+        and reply.text(free.last) not in listed("scores", "after_free")
+        and free.last != place.first
+    ):
         return False
     place_words = reply.said(place.first, place.last)
-    if set(place_words) & {"slept", "sleep", "asleep", "sleeps", "sleeping"} and not {"pain", "hurt", "ache"} & set(
+    if set(place_words) & listed("scores", "joins_3") and not {"pain", "hurt", "ache"} & set(
         reply.said(free.first, free.last)
     ):
         return False
-    if (
+    return not (
         place_first
         and gap[:1] == [","]
         and "when" not in place_words
-        and not {"rest", "resting", "sitting", "sit", "lying", "bed"} & set(place_words)
-    ):
-        return False
-    return True
+        and not listed("scores", "joins_4") & set(place_words)
+    )
 
 
 # -- the plan
@@ -999,23 +759,12 @@ def _plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
     after = reply.text(each.last)
     inside = reply.said(each.first, each.last)
     first, last = reply.sentence_spans[reply.sentence[each.first]]
-    if reply.text(last - 1) == "?" and reply.text(first) in {
-        "did",
-        "should",
-        "can",
-        "do",
-        "is",
-        "have",
-        "shall",
-        "when",
-    }:
+    if reply.text(last - 1) == "?" and reply.text(first) in listed("scores", "plan_meant"):
         return False
     said_before = reply.said(max(first, each.first - 4), each.first)
     if ":" in said_before:
         said_before = said_before[len(said_before) - said_before[::-1].index(":") :]
-    if {"will", "tomorrow", "going", "should", "would", "hope", "want", "take", "taking"} & set(
-        said_before
-    ) and "plan" not in inside[:1]:
+    if listed("scores", "plan_meant_2") & set(said_before) and "plan" not in inside[:1]:
         return False
     if after == "tomorrow":
         return False
@@ -1023,63 +772,32 @@ def _plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
         "100" in inside or before[-1:] == ["every"] or (each.first and reply.text(each.first - 1) == "100")
     ):
         return False
-    if (
-        kind is PlanDone.ALL
-        and before[-1:]
-        and before[-1] in {"stood", "walked", "sat", "enjoyed", "ate", "felt", "hated", "loved", "standing", "drank"}
-    ):
+    if kind is PlanDone.ALL and before[-1:] and before[-1] in listed("scores", "plan_meant_3"):
         return False
     if kind is PlanDone.ALL:
-        if {"not", "never", "no", "nearly", "almost", "hardly", "barely"} & set(before[-2:]):
+        if listed("scores", "plan_meant_4") & set(before[-2:]):
             return False
-        if before[-1:] and before[-1] in {"pain", "hurt", "hurts", "hurting", "except"}:
+        if before[-1:] and before[-1] in listed("scores", "plan_meant_5"):
             return False
-        if inside[:1] in (["to"], ["as"], ["like"]) and not {
-            "did",
-            "done",
-            "stuck",
-            "exercises",
-            "walked",
-            "raises",
-            "plan",
-            "programme",
-            "everything",
-            "followed",
-            "all",
-        } & set(reply.said(first, last)):
+        if inside[:1] in (["to"], ["as"], ["like"]) and not listed("scores", "plan_meant_6") & set(
+            reply.said(first, last)
+        ):
             return False
         if inside == ["like", "you", "said"]:
             return False
-        return not (inside[-1:] == ["everything"] and after in {"hurts", "hurt", "aches", "is", "else"})
+        return not (inside[-1:] == ["everything"] and after in listed("scores", "plan_meant_7"))
     if kind is PlanDone.NONE:
         if (
             before[-1:]
-            and before[-1] in {"worst", "pain", "hurt", "swollen", ":", "rest", "resting", "bed", "sitting"}
+            and before[-1] in listed("scores", "plan_meant_8")
             and inside[:1] in (["nothing"], ["none"], ["not"], ["no"])
         ):
             return False
         if inside[-1:] == ["any"] and (
-            after
-            in {
-                "heel",
-                "calf",
-                "toe",
-                "raises",
-                "walking",
-                "stairs",
-                "of",
-                "ankle",
-                "running",
-                "standing",
-                "walks",
-                "steps",
-            }
-            and reply.text(each.last + 1) not in {"it", "the", "them", "my"}
+            after in listed("scores", "plan_meant_9") and reply.text(each.last + 1) not in {"it", "the", "them", "my"}
         ):
             return False
-        if after in {"new", "to", "worse", "special", "swollen", "wrong", "hurts", "bad", "sore"} or (
-            after == "else" and "nothing" in inside
-        ):
+        if after in listed("scores", "plan_meant_10") or (after == "else" and "nothing" in inside):
             return False
         if inside == ["nothing", "at", "all"] or inside == ["nothing", "else"] or inside == ["not", "a", "thing"]:
             return False
@@ -1090,31 +808,15 @@ def _plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
             and len(inside) == 2
         ):
             return {"exercises", "plan", "exercise", "programme"} & set(before) != set()
-        if "rest" in inside and before[-1:] == ["the"]:
-            return False
-        return True
+        return not ("rest" in inside and before[-1:] == ["the"])
     if kind is PlanDone.SOME:
-        if inside[:1] in (["nearly"], ["almost"]) and after not in {
-            "",
-            ".",
-            ",",
-            ";",
-            "of",
-            "done",
-            "today",
-            "the",
-            "exercises",
-            "plan",
-        }:
+        if inside[:1] in (["nearly"], ["almost"]) and after not in listed("scores", "plan_meant_11"):
             return False
         if inside[:1] == ["half"] and set(inside) & {"it"} and before[-1:] in (["other"], ["first"], ["second"]):
             return False
         if inside[:2] == ["did", "some"] or inside == ["bit", "of", "it"]:
-            return (
-                (after in {"", ".", ",", ";", "of", "exercises"}
-                and after != "exercises")
-                or (after == "of"
-                and reply.text(each.last + 1) in {"it", "the", "them", "my"})
+            return (after in {"", ".", ",", ";", "of", "exercises"} and after != "exercises") or (
+                after == "of" and reply.text(each.last + 1) in {"it", "the", "them", "my"}
             )
         if inside[:1] in (["half"], ["only"]) or inside[:2] in (
             ["did", "half"],
@@ -1130,22 +832,8 @@ def _plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
 def _half_of_plan(reply: Reply, each: Found, inside: list[str]) -> bool:
     after = reply.text(each.last)
     if inside[-1] in {"half", "of", "the", "my"}:
-        if after in {"an", "a", "hour", "the", "my", "of", "mile", "past", "term", "way"}:
+        if after in listed("scores", "half_of_plan"):
             following = {reply.text(each.last + step) for step in range(3)}
-            return bool({"exercises", "plan", "programme", "program", "list", "routine"} & following)
-        return after in {
-            "",
-            ".",
-            ",",
-            ";",
-            "today",
-            "because",
-            "then",
-            "as",
-            "before",
-            "so",
-            "exercises",
-            "plan",
-            "programme",
-        }
+            return bool(listed("scores", "half_of_plan_2") & following)
+        return after in listed("scores", "half_of_plan_3")
     return True

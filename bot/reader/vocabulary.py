@@ -167,3 +167,14 @@ def words_with_digits() -> dict[str, str]:
     """Words typed with a digit in them ("b4")."""
     mixed: dict[str, str] = tomllib.loads(_file("spelling.toml"))["mixed"]
     return mixed
+
+
+@cache
+def _linking() -> dict[str, dict[str, frozenset[str]]]:
+    lists: dict[str, dict[str, list[str]]] = tomllib.loads(_file("linking.toml"))
+    return {step: {name: frozenset(words) for name, words in of.items()} for step, of in lists.items()}
+
+
+def listed(step: str, name: str) -> frozenset[str]:
+    """A list of linking words of `vocabulary/linking.toml`. Raises `KeyError` for a list that is not there."""
+    return _linking()[step][name]
