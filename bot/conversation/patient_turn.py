@@ -42,14 +42,14 @@ from bot.conversation.wording import days as day_words
 from bot.conversation.wording import flags as flag_words
 from bot.conversation.wording import prompts as prompt_words
 from bot.conversation.wording import service as service_words
-from bot.program.flags import opens
+from bot.program.flags import URGENCY_OF, opens
 from bot.program.load import minutes_said
-from bot.program.terms import About, Activity, Asked, Decision, Exercise, RedFlag
+from bot.program.terms import About, Activity, Asked, Decision, Exercise, RedFlag, Urgency
 from bot.program.values import ActivityAmount, DayDecision, Evening, Morning, RaisesReported
 from bot.reader import read, to_contract
 from bot.reader.reading import FlagFinding, Reading
 from scheduler.times import local_day
-from storage import flags, messages, people, records
+from storage import alerts, flags, messages, people, records
 from storage.tables import IncomingMessage, Patient
 
 _ONE_DAY = timedelta(days=1)
@@ -322,7 +322,19 @@ class PatientTurn:
                 raise_alert(self.session, self.patient, tuple(opened), alert, self.replies, self.now)
         elif known:
             self.say(flag_words.still_open(tuple(known), self._clinician()))
+            self._emergency_again(findings, tuple(known))
         return bool(opened or known)
+
+    def _emergency_again(
+        self, findings: list[FlagFinding] | tuple[FlagFinding, ...], known: tuple[RedFlag, ...]
+    ) -> None:
+        """An emergency that is told again after its alert was seen is a new alert: it may have come back."""
+        urgent = tuple(code for code in known if URGENCY_OF[code] is Urgency.EMERGENCY)
+        if not urgent or alerts.unseen(self.session, [self.days.id]):
+            return
+        told = flag_words.still_open(known, self._clinician())
+        alert = flag_words.clinician_alert(self.patient.alias, urgent, self._own_words(findings), told)
+        raise_alert(self.session, self.patient, urgent, alert, self.replies, self.now)
 
     def _own_words(self, findings: list[FlagFinding] | tuple[FlagFinding, ...]) -> str:
         """The message; where it only answers a question about an earlier one, the earlier words with it."""

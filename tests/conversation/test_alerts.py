@@ -175,6 +175,17 @@ def test_a_second_sign_is_a_second_alert_and_seen_ends_both(room: Room) -> None:
     assert "no alert" in room.press(1, "10:21", "Seen", "clinician"), "pressed twice: harmless, and said"
 
 
+def test_an_emergency_told_again_after_its_alert_was_seen_is_told_again(room: Room) -> None:
+    room.say(1, "10:00", EMERGENCY)
+    room.say(1, "10:01", EMERGENCY)
+    assert room.sent_to("clinician") == "", "the first is not seen yet and is repeated anyway"
+    room.say(1, "10:05", "/seen", "clinician")
+    assert "emergency number now" in room.say(2, "10:00", EMERGENCY)
+    assert EMERGENCY in room.sent_to("clinician")
+    assert _told(room, 2, "11:30", since=(2, "10:01")) == ["2 11:00"]
+    assert room.open_flags() == ["chest_or_breathing"]
+
+
 @pytest.mark.parametrize("how", ["/end Rowan", "leave"])
 def test_an_alert_about_somebody_who_is_gone_can_still_be_seen(room: Room, how: str) -> None:
     room.say(1, "10:00", SAME_DAY)
