@@ -1048,9 +1048,9 @@ class Deeds:
         )
         if not gone_back and following not in listed("deeds", "leg_of_2"):
             return False
-        if amount.value <= 10 and not gone_back and following not in listed("deeds", "leg_of_3"):
-            if reply.asked is Asked.MORNING or not {"and", "then", "plus"} & gap_words:
-                return False  # "walked 20 min, 5 after": more likely the score
+        small = amount.value <= 10 and not gone_back and following not in listed("deeds", "leg_of_3")
+        if small and (reply.asked is Asked.MORNING or not {"and", "then", "plus"} & gap_words):
+            return False  # "walked 20 min, 5 after": more likely the score
         if not gone_back and following in listed("deeds", "leg_of_4"):
             then = {reply.text(amount.last + 1), reply.text(amount.last + 2)}
             if not then & listed("deeds", "leg_of_5"):

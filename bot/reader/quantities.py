@@ -821,15 +821,12 @@ class _Joiner:
             return self.wide(one, other, value=other.value - one.value)  # "from 18h to 19h"
         if one.kind == other.kind and one.kind in MEASURES and said not in {"/", "a", "nearly"}:
             return self.wide(one, other, value=max(one.value, other.value))
-        if one.kind in MEASURES and other.kind == "number" and said in listed("quantities", "ranged_5"):
-            # "10 min or 12", "from 10 min to 15"
-            if is_from or said != "to":
-                value = other.value * self.factor(one)
-                return (
-                    self.wide(one, replace(one, last=other.last), value=max(one.value, value))
-                    if value < 3 * one.value
-                    else None
-                )
+        # "10 min or 12", "from 10 min to 15"
+        number_behind = one.kind in MEASURES and other.kind == "number" and said in listed("quantities", "ranged_5")
+        if number_behind and (is_from or said != "to"):
+            value = other.value * self.factor(one)
+            if value < 3 * one.value:
+                return self.wide(one, replace(one, last=other.last), value=max(one.value, value))
         return None
 
     def multiplied(self, one: Quantity, other: Quantity, gap: list[str], said: str) -> Quantity | None:
@@ -854,13 +851,13 @@ class _Joiner:
             and said in {"", ",", "about", "is", "was", ":"}
         ):
             return self.wide(one, other, value=2 * other.value, parts=(other.value,))
-        if one.kind in MEASURES and other.kind == "times" and other.value <= 12:
-            if said in listed("quantities", "multiplied_3") and not one.parts:
-                if one.kind == "seconds":
-                    return Quantity("hold", one.first, other.last, one.value, int(other.value))
-                if other.value == 1:
-                    return replace(one, last=other.last)
-                return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
+        repeated = one.kind in MEASURES and other.kind == "times" and other.value <= 12 and not one.parts
+        if repeated and said in listed("quantities", "multiplied_3"):
+            if one.kind == "seconds":
+                return Quantity("hold", one.first, other.last, one.value, int(other.value))
+            if other.value == 1:
+                return replace(one, last=other.last)
+            return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
         if one.kind in MEASURES and other.kind == "number" and said in {"x", ", x", "times"} and other.value <= 12:
             if one.kind == "seconds":
                 return Quantity("hold", one.first, other.last, one.value, int(other.value))
