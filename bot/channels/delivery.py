@@ -121,10 +121,9 @@ class Delivery:
     async def _rest(self, stop: asyncio.Event) -> None:
         if self._paced_out:
             seconds = 1 / self.per_second
-        elif self._in_flight or await self._survive(self._waiting):
-            seconds = _LOOK_AGAIN
         else:
-            seconds = _IDLE
+            waiting = len(self._in_flight) or await self._survive(self._waiting)
+            seconds = _LOOK_AGAIN if waiting else _IDLE
         waiters = [asyncio.create_task(each.wait()) for each in (self.wake, stop)]
         try:
             await asyncio.wait(waiters, timeout=seconds, return_when=asyncio.FIRST_COMPLETED)

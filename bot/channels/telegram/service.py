@@ -32,6 +32,7 @@ _TICK_SECONDS = 10.0
 _DRAIN_SECONDS = 5.0
 _TICK_BATCH = 200
 _FORGET_EVERY = timedelta(hours=1)
+_Pages = list[tuple[str, type[RequestHandler], dict[str, object]]]
 _STALE_TICK = timedelta(minutes=3)
 
 
@@ -62,7 +63,7 @@ class Options:
     tick_seconds: float = _TICK_SECONDS
 
 
-def make_bot(token: str, api: str, per_second: float = 25) -> ExtBot[None]:
+def make_bot(token: str, api: str, per_second: float = 25) -> ExtBot[int]:
     """The bot that sends and receives, at `api` (the Bot API's base URL)."""
     return ExtBot(
         token=token,
@@ -202,16 +203,23 @@ class Service:
 
     def _listen(self) -> None:
         """Open the ports that were asked for: the webhook's (with the health page on it), and a health page of its own."""
-        health = [(r"/health", HealthHandler, {"service": self}), (r"/metrics", MetricsHandler, {"service": self})]
+        health: _Pages = [
+            (r"/health", HealthHandler, {"service": self}),
+            (r"/metrics", MetricsHandler, {"service": self}),
+        ]
         if self.options.receives and self.options.webhook_url is not None:
-            taken = {"receiver": self.receiver, "bot": self.bot, "secret": self.options.webhook_secret}
+            taken: dict[str, object] = {
+                "receiver": self.receiver,
+                "bot": self.bot,
+                "secret": self.options.webhook_secret,
+            }
             path = re.escape(urlsplit(self.options.webhook_url).path or "/")
-            pages = [(path, WebhookHandler, taken), health[0]]
+            pages: _Pages = [(path, WebhookHandler, taken), health[0]]
             self.webhook_port = self._serve(pages, self.options.webhook_port, self.options.webhook_host)
         if self.options.health_host is not None:
             self.health_port = self._serve(health, self.options.health_port, self.options.health_host)
 
-    def _serve(self, pages: list[tuple[str, type[RequestHandler], dict[str, object]]], port: int, host: str) -> int:
+    def _serve(self, pages: _Pages, port: int, host: str) -> int:
         from tornado.netutil import bind_sockets
 
         server = HTTPServer(Application(pages, log_function=lambda _: None), max_body_size=1_000_000)
