@@ -176,7 +176,10 @@ def claim(session: Session, now: datetime, limit: int, lease: timedelta = LEASE)
         .where(
             first.channel == OutgoingMessage.channel,
             first.address == OutgoingMessage.address,
-            _waits(first),
+            # Said in other words than those of the index of what waits: where statistics are older than the heap of
+            # prompts, PostgreSQL takes that index for empty, and would read all of it for every message.
+            col(first.sent_at).is_(None),
+            func.coalesce(first.sent_at, first.refused_at).is_(None),
             or_(
                 col(first.claimed_until) > now,
                 col(first.priority) < col(OutgoingMessage.priority),

@@ -336,13 +336,6 @@ class OutgoingMessage(SQLModel, table=True):
             sqlite_where=sql("sent_at IS NULL AND refused_at IS NULL"),
             postgresql_where=sql("sent_at IS NULL AND refused_at IS NULL"),
         ),
-        Index(
-            "ix_outgoing_waiting_chat",
-            "channel",
-            "address",
-            sqlite_where=sql("sent_at IS NULL AND refused_at IS NULL"),
-            postgresql_where=sql("sent_at IS NULL AND refused_at IS NULL"),
-        ),
         Index("ix_outgoing_chat_sent", "channel", "address", "sent_at"),
         # Questions are few among the messages of a chat, and open ones fewer still, however long its history is.
         Index(

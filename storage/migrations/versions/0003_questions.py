@@ -31,9 +31,18 @@ def upgrade() -> None:
         sqlite_where=sa.text("role = 'stranger'"),
         postgresql_where=sa.text("role = 'stranger'"),
     )
+    # A chat's waiting messages are found by ix_outgoing_chat_sent; this one led PostgreSQL astray.
+    op.drop_index("ix_outgoing_waiting_chat", "outgoing_messages")
 
 
 def downgrade() -> None:
+    op.create_index(
+        "ix_outgoing_waiting_chat",
+        "outgoing_messages",
+        ["channel", "address"],
+        sqlite_where=sa.text("sent_at IS NULL AND refused_at IS NULL"),
+        postgresql_where=sa.text("sent_at IS NULL AND refused_at IS NULL"),
+    )
     op.drop_index("ix_incoming_strangers", "incoming_messages")
     op.drop_index("ix_outgoing_open_questions", "outgoing_messages")
     op.drop_index("ix_outgoing_questions", "outgoing_messages")
