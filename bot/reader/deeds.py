@@ -160,7 +160,11 @@ class Deeds:
         if each.kind == Exercise.HEEL_RAISE and word == "hr":
             return True
         if each.kind == Exercise.HEEL_RAISE and word in listed("deeds", "not_meant_3") and each.last - each.first == 1:
-            amounts = [q for q in self._around_in_sentence(each) if q.kind in {"sets", "setcount", "reps"}]
+            amounts = [
+                q
+                for q in self._around_in_sentence(each)
+                if q.kind in {"sets", "setcount", "reps"} or (q.kind == "number" and q.last == each.first)
+            ]
             return not amounts
         if each.kind == Activity.HOUSEWORK and word in {"clean", "washing"}:
             return after in {"bill", "and", "sheets"} or before in listed("deeds", "not_meant_4")
@@ -175,7 +179,7 @@ class Deeds:
         at, steps, crossed = each.first - 1, 0, False
         while at >= 0 and steps < _REACH + (3 if crossed else 0):
             word = reply.text(at)
-            if at in self.deny_ends:
+            if at in self.deny_ends and not (word == "0" and not reply.row[at].by_words):
                 # "no pain walking", "no bother": what is denied is not the deed.
                 if word in {"no", "not", "without", "never"} and reply.text(at + 1) in listed("deeds", "denied_before"):
                     return False
@@ -870,6 +874,21 @@ class Deeds:
         next_to: bool,
     ) -> None:
         reply = self.reply
+        here = bisect_left(self.firsts, amount.last)
+        named = self.mentions[here] if here < len(self.mentions) and self.firsts[here] == amount.last else None
+        if (
+            named is not None
+            and named.kind in {Activity.WALKING, Activity.RUNNING}
+            and amount.value >= 10
+            and not named.denied
+            and named.last - named.first == 1
+            and reply.row[amount.first].kind is Kind.NUMBER
+            and reply.text(amount.first - 1) in {"", ".", ",", ";", "and", "a"}
+            and not _past(reply.text(named.first))
+        ):
+            reply.used.add(index)
+            named.amounts.append(replace_kind(amount, "minutes"))  # "25 walk 30 raise"
+            return
         if (
             before is not None
             and before.group == "activity"
@@ -1048,7 +1067,8 @@ class Deeds:
         )
         if not gone_back and following not in listed("deeds", "leg_of_2"):
             return False
-        small = amount.value <= 10 and not gone_back and following not in listed("deeds", "leg_of_3")
+        when = {reply.text(amount.last + 1), reply.text(amount.last + 2)} & listed("deeds", "leg_of_5")
+        small = amount.value <= 10 and not gone_back and not when and following not in listed("deeds", "leg_of_3")
         if small and (reply.asked is Asked.MORNING or not {"and", "then", "plus"} & gap_words):
             return False  # "walked 20 min, 5 after": more likely the score
         if not gone_back and following in listed("deeds", "leg_of_4"):

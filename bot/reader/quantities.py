@@ -161,6 +161,7 @@ class _Items:
             glued_before
             and self.tokens[at - 1].kind is Kind.WORD
             and token.start - self.tokens[at - 1].start == 1
+            and before not in {"plus", "and", "at"}
             and before[0] not in listed("quantities", "other_3")
         ):
             return replace(none, last=at + 1 + (glued_after and after == "s"))
@@ -692,6 +693,13 @@ class _Joiner:
             and {"but", "meant", "should"} & set(plain)
         ):
             return self.wide(one, other, tagged=True)
+        if (
+            plain in (["turned", "into"], ["became"], ["turned", "in", "to"])
+            and one.kind in MEASURES
+            and other.kind in {"number", one.kind}
+        ):
+            value = other.value * (self.factor(one) if other.kind == "number" else 1.0)
+            return replace(one, last=other.last, value=value)
         if plain == ["but"] and self.tokens[max(0, one.first - 1)].text == "not":
             return self.wide(one, other, tagged=True)
         if len(plain) > 7 or not all(each in self.words.corrects for each in plain):
@@ -714,6 +722,10 @@ class _Joiner:
 
     def clocks(self, one: Quantity, other: Quantity, said: str) -> Quantity | None:
         """From one time of day to another is a duration: "from 2 til 4"."""
+        at_work = one.first > 1 and self.tokens[one.first - 2].text in listed("quantities", "at_work")
+        small = one.kind == other.kind == "number" and max(one.value, other.value) <= _CLOCK_HOURS
+        if at_work and small and self.from_before(one) and said in {"to", "-"}:
+            one = replace(one, kind="clock", value=one.value * 60)  # "on my feet from 8 to 4"
         if (
             one.kind == "number"
             and other.kind == "clock"
@@ -743,6 +755,14 @@ class _Joiner:
 
     def listed(self, one: Quantity, other: Quantity, said: str) -> Quantity | None:
         """ "12 and 15 minutes" of two walks add up; "about twenty, twenty five minutes" is a range."""
+        if (
+            said == "plus"
+            and one.kind == "number"
+            and one.value >= 3
+            and other.kind in {"number", "minutes"}
+            and self.factor(other) == 1
+        ):
+            return self.wide(one, other, value=one.value + other.value, parts=(one.value, other.value))
         if one.kind != "number" or other.kind != "minutes" or one.value < 5 or not one.first:
             return None
         before = self.tokens[one.first - 1].text

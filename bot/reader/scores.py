@@ -810,6 +810,8 @@ def _plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
             return {"exercises", "plan", "exercise", "programme"} & set(before) != set()
         return not ("rest" in inside and before[-1:] == ["the"])
     if kind is PlanDone.SOME:
+        if "but" in inside and inside[-1] in listed("scores", "goes_on"):
+            return False  # "plan done but extra walking"
         if inside[:1] in (["nearly"], ["almost"]) and after not in listed("scores", "plan_meant_11"):
             return False
         if inside[:1] == ["half"] and set(inside) & {"it"} and before[-1:] in (["other"], ["first"], ["second"]):

@@ -18,7 +18,7 @@ _KEPT = frozenset("(,:-/£$€°%'\"#")
 _MARKS = {"!": ".", ")": ",", "[": ",", "]": ",", "=": ":", "*": "x", "~": "", "…": ".", "|": ";", "•": ";"}
 _WORDS = {
     "&": "and",
-    "+": "and",
+    "+": "plus",
     "@": "at",
     "❌": "notdone",
     "✖": "notdone",
@@ -107,6 +107,8 @@ def _lexed(text: str, words: Vocabulary) -> list[Token]:
                 tokens.append(Token(Kind.WORD, _WORDS[mark], start, last, glued))
             elif mark == "x":
                 tokens.append(Token(Kind.WORD, "x", start, last, glued))
+            elif mark == "/" and not glued and text[last : last + 1] == " " and text[last + 1 : last + 2].isalpha():
+                tokens.append(Token(Kind.MARK, ",", start, last, glued))
             elif mark in _ENDS or mark in _KEPT:
                 tokens.append(Token(Kind.MARK, mark, start, last, glued))
             elif mark and ord(mark[0]) >= 0x2190 and tokens and tokens[-1].text != ",":
