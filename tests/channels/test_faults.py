@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import logging
 from collections import Counter
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import pytest
 
+from bot.conversation.values import Incoming, Pressed
+from bot.conversation.wording import service as words
 from tests.channels.running import MovingClock, Person, Running, active, new_clinician, running
 from tests.telegram_server import TelegramServer
 
@@ -203,3 +205,30 @@ def test_prompts_that_an_outage_held_up_for_hours_are_not_sent_as_a_heap(server:
         assert rowan.text() == "", "the morning prompt of 07:00 is more than 3 hours late"
         service.go_to(service.at(4, "19:31"))
         assert rowan.text().count("Good evening") == 1
+
+
+def test_a_message_that_meets_a_fault_of_ours_is_kept_told_and_holds_up_nobody(
+    service: Running, vale: Person, rowan: Person, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    conversation = service.service.conversation
+    handle = conversation.handle
+
+    def faulty(incoming: Incoming, now: datetime) -> Pressed | None:
+        if "poison" in incoming.text:
+            raise ZeroDivisionError(incoming.text)
+        return handle(incoming, now)
+
+    monkeypatch.setattr(conversation, "handle", faulty)
+    briar = active(service, vale, 3, "Briar")
+    rowan.user.says("poison in my words")
+    briar.user.says("thanks")
+    service.settle()
+    assert rowan.text() == words.failed()
+    assert "You are welcome" in briar.text()
+    heard = vale.text()
+    assert "Rowan" in heard
+    assert "poison in my words" in heard
+    kept = "SELECT count(*) FROM incoming_messages WHERE kind = 'failed' AND text = 'poison in my words'"
+    assert service.rows.one(kept) == 1
+    assert not [record for record in caplog.records if "poison" in record.getMessage()]
+    assert "You are welcome" in rowan.says("thanks")
