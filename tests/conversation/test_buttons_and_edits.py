@@ -85,6 +85,15 @@ def test_yesterdays_button_is_over(room: Room) -> None:
     assert (_morning(room, 1), _morning(room, 2)) == (Morning(), Morning())
 
 
+def test_the_evenings_button_counts_until_the_day_is_over_at_four(room: Room) -> None:
+    room.tick_until(room.at(2, "03:50"))
+    room.press(2, "04:10", "all done")
+    assert _over(room), "pressed at dawn it would be taken for today"
+    room.press(2, "03:55", "all done")
+    assert _evening(room, 1).plan_done is PlanDone.ALL
+    assert _evening(room, 2) == Evening()
+
+
 def test_a_button_pressed_twice_counts_once(room: Room) -> None:
     room.press(1, "07:10", "5")
     room.press(1, "07:10", "5", among=0)
