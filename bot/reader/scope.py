@@ -163,7 +163,7 @@ def _long_over(scope: Scope, whole: str, start: int, end: int) -> bool:
     return min(map(away, past)) < min(map(away, present))
 
 
-def _somebody_else(scope: Scope, before: str) -> bool:
+def _somebody_else(scope: Scope, before: str, opening: str) -> bool:
     last = None
     before = _blank(scope.no_person, before)
     for match in scope.people.finditer(before):
@@ -171,7 +171,7 @@ def _somebody_else(scope: Scope, before: str) -> bool:
         if not scope.report.match(rest) and not scope.own_after.search(rest):
             last = match
     # "my husband fell off the ladder", but not "walked with my sister, then my foot went numb".
-    return last is not None and scope.back_to_self.search(before[last.end() :]) is None
+    return last is not None and scope.back_to_self.search(before[last.end() :] + opening) is None
 
 
 def set_aside(
@@ -202,7 +202,7 @@ def set_aside(
         or _long_over(scope, text[first:last], start - first, end - first)
         or (
             (code in _CAUSED_BY_OTHERS or scope.own.search(text[whole[0] : whole[1]]) is None)
-            and _somebody_else(scope, text[first:start])
+            and _somebody_else(scope, text[first:start], text[start:end].partition(" ")[0])
         )
         or scope.their_part.search(text, max(first, whole[0] - 20), whole[1]) is not None
         or scope.his_part.search(text, max(first, whole[0] - 20), min(last, whole[1] + 16)) is not None
