@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import logging
+import os
 import re
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
@@ -65,6 +66,8 @@ class Options:
 
 def make_bot(token: str, api: str, per_second: float = 25) -> ExtBot[int]:
     """The bot that sends and receives, at `api` (the Bot API's base URL)."""
+    # Waits come as timedelta, as they will from the library's next version on; else each one brings a warning.
+    os.environ.setdefault("PTB_TIMEDELTA", "true")
     return ExtBot(
         token=token,
         base_url=f"{api.rstrip('/')}/bot",
