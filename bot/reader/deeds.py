@@ -1382,11 +1382,8 @@ def _exercise(kind: Exercise, parts: list[Quantity], about: About) -> ExerciseDo
         return ExerciseDone(exercise=kind, sets=sum(counts) if counts else None, about=about)
     if len(goes) > 1:
         # "30 raises, three goes of ten": the same said twice.
-        for one in list(goes):
-            if one[0] == 1 and any(
-                other is not one and other[0] > 1 and other[0] * other[1] == one[1] for other in goes
-            ):
-                goes.remove(one)
+        in_sets = {sets * reps for sets, reps in goes if sets > 1}
+        goes = [(sets, reps) for sets, reps in goes if sets > 1 or reps not in in_sets]
     if counts and len(goes) == 1 and goes[0][0] == 1 and counts[0] > 1:
         sets, reps_each = counts[0], goes[0][1]
         total = next((each for each in parts if each.kind == "reps"), None)
