@@ -12,6 +12,7 @@ import sys
 import tempfile
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from pypdf import PdfReader
 
@@ -58,9 +59,9 @@ class Transcript:
         self.lines.append(f"{when}  {who:<12} {flat if len(flat) <= _WIDTH else flat[: _WIDTH - 1] + chr(0x2026)}")
 
 
-def _of_update(kind: str, payload: dict[str, object]) -> str:
+def _of_update(kind: str, payload: dict[str, Any]) -> str:
     if kind == "callback_query":
-        return "(presses a button)"
+        return f"[{_label(payload)}]"
     if kind == "my_chat_member":
         return "(blocks or unblocks the bot)"
     said = str(payload.get("text") or payload.get("caption") or "")
@@ -70,6 +71,13 @@ def _of_update(kind: str, payload: dict[str, object]) -> str:
     edited = "(edits) " if kind == "edited_message" else ""
     forwarded = "(forwards) " if "forward_origin" in payload else ""
     return edited + forwarded + other + said
+
+
+def _label(payload: dict[str, Any]) -> str:
+    """What stood on the button that was pressed."""
+    rows = payload["message"].get("reply_markup", {}).get("inline_keyboard", ())
+    found = (each["text"] for row in rows for each in row if each.get("callback_data") == payload["data"])
+    return next(found, "an old button")
 
 
 MORNINGS = {
