@@ -73,6 +73,10 @@ class PatientDays:
         """The day's number: day 1 is the first full day (2.1)."""
         return (day - self.first).days + 1
 
+    def day_numbered(self, number: int) -> date:
+        """The date of a day's number."""
+        return self.first + timedelta(days=number - 1)
+
     def week(self, day: date) -> int:
         """The week's number (2.1)."""
         return (self.number(day) - 1) // 7 + 1

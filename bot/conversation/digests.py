@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from bot.conversation.prompting import Says
+from bot.conversation.wording import clinic
 from scheduler.times import instant_of
 from storage import shares
 from storage.tables import Clinician
@@ -48,19 +49,11 @@ def queue_digest(session: Session, clinician: Clinician, replies: Says, now: dat
     zone = ZoneInfo(clinician.timezone)
     today = now.astimezone(zone).date()
     until = today - timedelta(days=1)
-    patient_ids = [
-        each.id
-        for each in shares.caseload(session, clinician.id or 0, now)
-        if each.id is not None and each.start is not None and each.start <= until
-    ]
+    patient_ids = [each.id for each in shares.caseload(session, clinician.id or 0, now) if each.id is not None]
     texts = digest_messages(session, patient_ids, clinician, until, now)
     pdf = {"what": "digest_pdf", "clinician_id": clinician.id, "patient_ids": patient_ids, "until": str(until)}
     for number, text in enumerate(texts, start=1):
-        last = number == len(texts)
-        replies.say(
-            text,
-            clinician=clinician,
-            kind="digest",
-            key=f"{key}:{number}",
-            attachment=pdf if last and patient_ids else None,
-        )
+        replies.say(text, clinician=clinician, kind="digest", key=f"{key}:{number}")
+    if patient_ids:
+        # A message of its own: with its text in another one, a stop between the two could send that text twice.
+        replies.say(clinic.digest_pdf(), clinician=clinician, kind="digest", key=f"{key}:pdf", attachment=pdf)

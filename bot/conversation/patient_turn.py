@@ -137,7 +137,7 @@ class PatientTurn:
             # The first full day has not begun: the message is kept, and warning signs count all the same.
             self.today = self.days.first
         for closed in self.days.close_until(self.today):
-            tell_notices(self.session, self.days, closed.notices, self.replies, self.today)
+            tell_notices(self.session, self.days, closed.notices, self.replies, self.days.day_numbered(closed.day))
         if self.memory.get("day") != str(self.today):
             waiting = self.memory.get("flag_question")
             self.memory = {"day": str(self.today), "asked": [], "last_slot": self.memory.get("last_slot")}

@@ -114,7 +114,7 @@ def queue_due_prompt(
     day = local_day(due_at, ZoneInfo(patient.timezone))
     days = PatientDays(session, patient, now)
     for closed in days.close_until(day):
-        tell_notices(session, days, closed.notices, replies, day)
+        tell_notices(session, days, closed.notices, replies, days.day_numbered(closed.day))
     key = f"prompt:{patient.id}:{day}:{kind}"
     if kind == "morning" and morning_open(days, day):
         text = _morning_text(patient, days, day)

@@ -504,6 +504,11 @@ def digest_coming() -> str:
     return "Here is where your patients stand today."
 
 
+def digest_pdf() -> str:
+    """The words beside the digest's PDF."""
+    return "The digest as a PDF: an overview, and a page for each patient."
+
+
 def not_joined(alias: str) -> str:
     """An invited patient has not opened the link."""
     return f"{alias}: invited, not joined yet"
