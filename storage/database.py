@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
+from threading import RLock
 from time import sleep
 from typing import Any
 
@@ -33,11 +34,14 @@ class Database:
 
     def __init__(self, engine: Engine) -> None:
         self.engine = engine
+        # SQLite lets one write at a time, and whoever waits looks again after ever longer pauses: under load some thread
+        # would starve. Within a process the threads queue here instead.
+        self._turn = RLock() if engine.dialect.name == "sqlite" else nullcontext()
 
     @contextmanager
     def session(self) -> Iterator[Session]:
         """One transaction: committed at the end, rolled back whole on an exception."""
-        with Session(self.engine, expire_on_commit=False) as session, session.begin():
+        with self._turn, Session(self.engine, expire_on_commit=False) as session, session.begin():
             yield session
 
     def close(self) -> None:
