@@ -37,6 +37,8 @@ def queue_due_digest(session: Session, clinician: Clinician, replies: Says, now:
     schedule_digest(clinician, now)
     if due_at is None or now - due_at > LATEST:
         return
+    if not shares.caseload(session, clinician.id or 0, now):
+        return
     key = f"digest:{clinician.id}:{due_at.date()}"
     queue_digest(session, clinician, replies, now, key=key)
 

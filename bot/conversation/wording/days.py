@@ -43,7 +43,7 @@ CAUSE: dict[Cause, str] = {
 HOLD_BECAUSE: tuple[tuple[Reason, str], ...] = (
     (Reason.PAINFUL_DOSES, "Your last walks hurt more than 5 of 10. So today's walk is shorter."),
     (Reason.NOT_SETTLED, "Your mornings have not calmed enough to start again, so there are no doses today."),
-    (Reason.SILENCE, "I have not heard from you for a few mornings, so there are no doses until you answer."),
+    (Reason.SILENCE, "I have not had a full morning answer for some days, so there are no doses until I do."),
     (Reason.NO_ANSWER, "I do not have your full morning answer, so nothing goes up."),
     (Reason.PAUSED, "Your clinician has set a pause, so nothing goes up."),
     (Reason.MORNING_HIGH, "This morning was above your usual, so nothing goes up."),

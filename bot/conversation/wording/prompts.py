@@ -52,7 +52,7 @@ def nudge(kind: str) -> str:
 def only_question(alias: str) -> str:
     """After some silent mornings: only the question, no plan (rule 5.5)."""
     return (
-        f"Good morning, {alias}. I have not heard from you for a few days. That is all right.\n"
+        f"Good morning, {alias}. I have not had a full morning answer for a few days. That is all right.\n"
         "How much did your first steps hurt today, from 0 to 10? And is there pain with the weight off the foot?\n"
         "Please wait with the exercises until you have told me."
     )
