@@ -6,10 +6,10 @@ from dataclasses import replace
 
 from bot.program.protocol import DEFAULT
 from bot.program.terms import About, Activity, Asked, PlanDone, RedFlag, RestPattern
-from bot.reader.deeds import Deeds
+from bot.reader.deeds import activities_done, exercises_done, find_deeds
 from bot.reader.reading import FlagFinding, Reading
 from bot.reader.reply import Reply, prepared
-from bot.reader.scores import Scores, first_and_worst, plan_done, rest_pattern
+from bot.reader.scores import find_scores, first_and_worst, plan_done, rest_pattern
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
@@ -76,17 +76,15 @@ def interpret(text: str, asked: Asked) -> Reading:
     """The reading of a reply, red flags by words left out. Never raises; linear in the length of the text."""
     reply = prepared(text, asked)
     _list_numbers(reply)
-    deeds = Deeds(reply)
-    deeds.find_mentions()
-    deeds.assign()
-    exercises, exercises_denied = deeds.exercises()
-    activities, activities_denied = deeds.activities()
+    deeds = find_deeds(reply)
+    exercises, exercises_denied = exercises_done(deeds)
+    activities, activities_denied = activities_done(deeds)
     settle = deeds.settle[0].value if deeds.settle else None
     plan, plan_about, by_rest = plan_done(reply)
     if plan is PlanDone.NONE and by_rest and (activities or exercises):
         plan = None  # "rested, then walked 10 min": the rest does not say that nothing was done
     rest, _ = rest_pattern(reply)
-    first, worst, rest_by_score, bare = first_and_worst(reply, Scores(reply).all())
+    first, worst, rest_by_score, bare = first_and_worst(reply, find_scores(reply))
     rest = rest or rest_by_score
     first, worst, rest = _nothing_said(reply, first, worst, rest)
     about = _about(reply, first, worst, bool(activities or exercises or plan))

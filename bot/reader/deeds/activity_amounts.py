@@ -1,0 +1,272 @@
+"""Which durations, distances, steps and flights belong to which activity."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+
+from bot.program.terms import Activity, Asked, Exercise
+from bot.reader.deeds.mentions import Deeds, Mention
+from bot.reader.quantities import MEASURES, Quantity
+from bot.reader.vocabulary import listed
+
+
+def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
+    reply = deeds.reply
+    here = bisect_left(deeds.firsts, amount.first)
+    inside = deeds.mentions[here] if here < len(deeds.mentions) and deeds.mentions[here].first < amount.last else None
+    if inside is not None and inside.group == "activity" and not inside.denied:
+        return inside
+    before = deeds.mentions[here - 1] if here else None
+    if before is not None and before.last > amount.first:
+        before = deeds.mentions[here - 2] if here > 1 else None
+    nxt = bisect_left(deeds.firsts, amount.last)
+    after = deeds.mentions[nxt] if nxt < len(deeds.mentions) else None
+    if amount.kind == "seconds":
+        return exercise_held(deeds, amount, before, after, index)
+    if amount.kind == "count":
+        return stairs_of(deeds, amount, before, after)
+    sentence = reply.sentence[amount.first]
+    gap_before = (
+        reply.said(before.last, amount.first) if before is not None and amount.first - before.last <= 40 else [" "]
+    )
+    gap_after = reply.said(amount.last, after.first) if after is not None and after.first - amount.last <= 40 else [" "]
+    same_before = before is not None and reply.sentence[before.last - 1] == sentence
+    same_after = after is not None and reply.sentence[after.first] == sentence
+    close_before = same_before and set(gap_before) <= listed("deeds", "after_last") and "," not in gap_before
+    close_after = same_after and len(gap_after) <= 5 and set(gap_after) <= listed("deeds", "before_next")
+    if after is not None and after.group == "exercise":
+        close_after = False
+        if amount.kind == "minutes" and after.kind == Exercise.TOE_HOLD and not gap_after and amount.value <= 5:
+            return minutes_held(deeds, amount, after, index)
+    if (
+        before is not None
+        and before.group == "exercise"
+        and not (before.kind == Exercise.TOE_HOLD and amount.kind == "minutes" and amount.value <= 5)
+    ):
+        before = deeds.earlier_without_amount(here - 1, sentence)
+        same_before = before is not None
+        close_before = False
+        gap_before = reply.said(before.last, amount.first) if before is not None else [" "]
+    elif before is not None and before.group == "exercise" and close_before:
+        return minutes_held(deeds, amount, before, index)
+    if close_after and close_before and after is not None and before is not None:
+        if after.group == "not_loading":
+            return before
+        if not gap_after and has_amount_after(deeds, after, nxt):
+            return before
+        if gap_after[:2] in (["of", "my"], ["of", "the"], ["of", "a"]) and gap_before:
+            return before
+        if {"for", ":", "about"} & set(gap_before) and gap_after and gap_after[0] not in {"of"}:
+            return before
+        if "and" in gap_after:
+            return before
+        return after
+    if close_after and not ("and" in gap_after and same_before):
+        return after
+    if close_before:
+        return before
+    if same_before and before is not None:
+        clause_after = same_after and after is not None and reply.clause[after.first] == reply.clause[amount.first]
+        clause_before = reply.clause[before.last - 1] == reply.clause[amount.first]
+        if (
+            clause_after
+            and not clause_before
+            and after is not None
+            and after.first - amount.last <= 6
+            and after.group != "exercise"
+        ):
+            return after
+        if before.denied and {"but", "only"} & set(gap_before) and listed("deeds", "target") & set(gap_before):
+            before.denied = False  # "was going to walk 40 but quit at 20 min"
+            return before
+        if before.denied or before.group == "not_loading":
+            earlier = deeds.earlier_done(here - 1, sentence)
+            if "," in gap_before or reply.text(amount.first - 1) in self_starting(gap_before):
+                return (
+                    earlier
+                    if before.denied and earlier is not None
+                    else (after if same_after and after is not None and after.group == "activity" else None)
+                    if before.denied
+                    else before
+                )
+            return before
+        return before
+    if same_after and after is not None and after.group != "exercise":
+        if after.first - amount.last <= 8 and ("," not in gap_after or len(gap_after) <= 2) and not after.denied:
+            return after
+        if set(gap_after) & {","} and after.first - amount.last > 3:
+            return None
+        return after if not after.denied else None
+    # "Cleaned the house. Took 2 hours." The sentence before has a deed without such an amount.
+    if (
+        before is not None
+        and before.group == "activity"
+        and not before.denied
+        and not before.ignored
+        and sentence - reply.sentence[before.last - 1] == 1
+    ):
+        if not any(each.kind == amount.kind for each in before.amounts[-4:]):
+            return before
+        if set(reply.said(max(amount.first - 2, 0), amount.first)) & {"another", "then", "more"} or reply.text(
+            amount.last
+        ) in {"more", "again"}:
+            return before
+    return None
+
+
+def has_amount_after(deeds: Deeds, after: Mention, index: int) -> bool:
+    upper = deeds.mentions[index + 1].first if index + 1 < len(deeds.mentions) else len(deeds.reply.row)
+    amounts = deeds.reply.amounts
+    at = bisect_left(amounts, after.last, key=lambda q: q.first)
+    return (
+        at < len(amounts)
+        and amounts[at].last <= upper
+        and amounts[at].kind in MEASURES
+        and set(deeds.reply.said(after.last, amounts[at].first)) <= listed("deeds", "after_last")
+    )
+
+
+def stairs_of(deeds: Deeds, amount: Quantity, before: Mention | None, after: Mention | None) -> Mention | None:
+    reply = deeds.reply
+    if reply.text(amount.last) in {"up", "down"}:
+        amount_up = True
+    else:
+        amount_up = False
+    flights = amount_up or any(
+        each in {"flight", "flights", "storeys"} for each in reply.said(amount.first, amount.last)
+    )
+    for each in (after, before):
+        if (
+            each is not None
+            and each.kind == Activity.STAIRS
+            and reply.sentence[each.first] == reply.sentence[amount.first]
+        ):
+            return each
+    if not flights:
+        return None
+    made = Mention("activity", Activity.STAIRS, amount.first, amount.last)
+    deeds.insert(made)
+    return made
+
+
+def steps_alone(deeds: Deeds, amount: Quantity, index: int) -> bool:
+    """Steps belong to a walk or a run of the same sentence, or are a walk by themselves."""
+    reply = deeds.reply
+    here = bisect_left(deeds.firsts, amount.first)
+    near = [
+        each
+        for each in deeds.mentions[max(0, here - 2) : here + 2]
+        if reply.sentence[each.first] == reply.sentence[amount.first] and each.group == "activity" and not each.denied
+    ]
+    fitting = [
+        each for each in near if each.kind in {Activity.WALKING, Activity.RUNNING, Activity.HILLS} and not each.ignored
+    ]
+    if fitting:
+        return False
+    reply.used.add(index)
+    made = Mention("activity", Activity.WALKING, amount.first, amount.last)
+    made.amounts.append(amount)
+    inside = deeds.mentions[here] if here < len(deeds.mentions) and deeds.mentions[here].first < amount.last else None
+    if inside is not None and inside.kind == Activity.WALKING:
+        inside.amounts.append(amount)
+    else:
+        deeds.insert(made)
+    return True
+
+
+def says_when(deeds: Deeds, amount: Quantity) -> bool:
+    """ "an hour later", "5 minutes late": says when, not how long."""
+    reply = deeds.reply
+    after = reply.text(amount.last)
+    if after in {"ago", "early", "late"} or (after == "earlier" and not deeds.beside_last(amount)):
+        return True
+    if after == "later":
+        return True
+    if reply.text(amount.first - 1) in {"every"}:
+        return True
+    return (
+        amount.kind == "minutes"
+        and after in {"after", "before", "into"}
+        and reply.text(amount.last + 1) in listed("deeds", "is_when")
+        and reply.text(amount.last + 1) != "a"
+        and not deeds.beside_last(amount)
+    )
+
+
+def exercise_held(
+    deeds: Deeds, amount: Quantity, before: Mention | None, after: Mention | None, index: int
+) -> Mention | None:
+    reply = deeds.reply
+    sentence = reply.sentence[amount.first]
+    for each in (before, after):
+        if (
+            each is not None
+            and each.group == "exercise"
+            and not each.denied
+            and reply.sentence[each.first] == sentence
+            and (each is before or each.first - amount.last <= 6)
+        ):
+            if each.kind == Exercise.HEEL_RAISE and any(
+                m.kind == Exercise.TOE_HOLD for m in deeds.mentions_around(each)
+            ):
+                continue
+            return each
+    if before is not None and before.group == "activity" and reply.sentence[before.first] == sentence:
+        reply.used.add(index)
+        before.amounts.append(Quantity("minutes", amount.first, amount.last, amount.value / 60))
+        return None
+    if (
+        after is not None
+        and after.group == "activity"
+        and reply.sentence[after.first] == sentence
+        and set(reply.said(amount.last, after.first)) <= listed("deeds", "before_next")
+    ):
+        reply.used.add(index)
+        after.amounts.append(Quantity("minutes", amount.first, amount.last, amount.value / 60))
+    return None
+
+
+def minutes_held(deeds: Deeds, amount: Quantity, each: Mention, index: int) -> Mention | None:
+    deeds.reply.used.add(index)
+    each.amounts.append(Quantity("seconds", amount.first, amount.last, amount.value * 60))
+    return None
+
+
+def another_leg(deeds: Deeds, amount: Quantity, index: int, before: Mention, gap: list[str]) -> bool:
+    """ "25 minutes there, 30 back", "10 min in the morning, 15 at night": another part of the same."""
+    reply = deeds.reply
+    done = [q for q in before.amounts[-4:] if q.kind in {"minutes", "km"}]
+    if not done or amount.value < 3 or amount.first - done[-1].last > 8:
+        return False
+    following = reply.text(amount.last)
+    gap_words = set(reply.said(done[-1].last, amount.first))
+    gone_back = (
+        bool({"back", "return", "home"} & gap_words)
+        and reply.text(amount.first - 1) != ","
+        and gap_words <= listed("deeds", "leg_of")
+    )
+    if not gone_back and following not in listed("deeds", "leg_of_2"):
+        return False
+    when = {reply.text(amount.last + 1), reply.text(amount.last + 2)} & listed("deeds", "leg_of_5")
+    small = amount.value <= 10 and not gone_back and not when and following not in listed("deeds", "leg_of_3")
+    if small and (reply.asked is Asked.MORNING or not {"and", "then", "plus"} & gap_words):
+        return False  # "walked 20 min, 5 after": more likely the score
+    if not gone_back and following in listed("deeds", "leg_of_4"):
+        then = {reply.text(amount.last + 1), reply.text(amount.last + 2)}
+        if not then & listed("deeds", "leg_of_5"):
+            return False
+    between = reply.said(done[-1].last, amount.first)
+    if listed("deeds", "leg_of_6") & set(between):
+        return False
+    reply.used.add(index)
+    unit = next(
+        (reply.words.units[each][1] for each in reply.said(done[-1].first, done[-1].last) if each in reply.words.units),
+        1.0,
+    )
+    before.amounts.append(Quantity(done[-1].kind, amount.first, amount.last, amount.value * unit))
+    return True
+
+
+def self_starting(gap: list[str]) -> frozenset[str]:
+    """Words that begin a new statement before an amount."""
+    return frozenset(listed("deeds", "self_starting"))

@@ -1,0 +1,49 @@
+"""Each amount of the reply to the deed that it belongs to."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+
+from bot.reader.deeds.activity_amounts import activity_of, says_when, steps_alone
+from bot.reader.deeds.exercise_amounts import assign_exercise
+from bot.reader.deeds.mentions import Deeds, replace_total
+from bot.reader.deeds.settling import is_settling, settled_in_number
+
+
+def assign_amounts(deeds: Deeds) -> None:
+    """Give each amount to the deed that it belongs to."""
+    reply = deeds.reply
+    for index, amount in enumerate(reply.amounts):
+        if index in reply.used:
+            continue
+        if amount.kind in {"minutes", "km", "steps", "count", "seconds"}:
+            if amount.kind == "minutes" and is_settling(deeds, amount):
+                reply.used.add(index)
+                deeds.settle.append(amount)
+                reply.note("settle_minutes", amount.first, amount.last)
+                continue
+            if says_when(deeds, amount):
+                reply.used.add(index)
+                continue
+            if amount.kind == "steps" and steps_alone(deeds, amount, index):
+                continue
+            target = activity_of(deeds, amount, index)
+            if target is not None:
+                reply.used.add(index)
+                if reply.text(amount.first - 1) in {"so", "making", "ie", "is"} and any(
+                    q.kind == amount.kind for q in target.amounts[-2:]
+                ):
+                    amount = replace_total(amount)
+                elif reply.text(amount.first - 1) in {"so", "making", "ie", "is"}:
+                    for each in deeds.mentions[
+                        max(0, bisect_left(deeds.firsts, target.first) - 3) : bisect_left(deeds.firsts, target.first)
+                    ]:
+                        if each.kind == target.kind and reply.sentence[each.first] == reply.sentence[target.first]:
+                            each.amounts = [q for q in each.amounts if q.kind != amount.kind]
+                target.amounts.append(amount)
+        elif amount.kind == "number" and amount.value >= 5 and settled_in_number(deeds, amount):
+            reply.used.add(index)
+            deeds.settle.append(amount)
+            reply.note("settle_minutes", amount.first, amount.last)
+        elif amount.kind in {"sets", "hold", "setcount", "reps", "times", "number"}:
+            assign_exercise(deeds, amount, index)

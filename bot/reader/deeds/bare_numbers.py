@@ -1,0 +1,184 @@
+"""Numbers without a unit beside something done: minutes, repetitions, flights, or left for the scores."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+
+from bot.program.terms import Activity
+from bot.reader.deeds.activity_amounts import another_leg
+from bot.reader.deeds.mentions import Deeds, Mention, past, replace_kind
+from bot.reader.deeds.repetitions import earlier_goes, further_goes, goes_follow
+from bot.reader.quantities import Quantity
+from bot.reader.tokens import Kind
+from bot.reader.vocabulary import listed
+
+
+def bare_number(
+    deeds: Deeds,
+    amount: Quantity,
+    index: int,
+    before: Mention | None,
+    after: Mention | None,
+    gap_before: list[str],
+    next_to: bool,
+) -> None:
+    reply = deeds.reply
+    here = bisect_left(deeds.firsts, amount.last)
+    named = deeds.mentions[here] if here < len(deeds.mentions) and deeds.firsts[here] == amount.last else None
+    if (
+        named is not None
+        and named.kind in {Activity.WALKING, Activity.RUNNING}
+        and amount.value >= 10
+        and not named.denied
+        and named.last - named.first == 1
+        and reply.row[amount.first].kind is Kind.NUMBER
+        and reply.text(amount.first - 1) in {"", ".", ",", ";", "and", "a"}
+        and not past(reply.text(named.first))
+    ):
+        reply.used.add(index)
+        named.amounts.append(replace_kind(amount, "minutes"))  # "25 walk 30 raise"
+        return
+    if (
+        before is not None
+        and before.group == "activity"
+        and not before.denied
+        and another_leg(deeds, amount, index, before, gap_before)
+    ):
+        return
+    if amount.value < 1 or not float(amount.value).is_integer():
+        return
+    timed = deeds.reply.amounts[index - 1] if index else None
+    if (
+        (after is None or after.group != "exercise")
+        and timed is not None
+        and timed.kind == "minutes"
+        and reply.text(amount.last) == "of"
+        and amount.value >= 5
+    ):
+        nxt = bisect_left(deeds.firsts, amount.last)
+        deed = deeds.mentions[nxt] if nxt < len(deeds.mentions) else None
+        if (
+            deed is not None
+            and deed.group == "activity"
+            and set(reply.said(amount.last, deed.first)) <= listed("deeds", "before_next")
+        ):
+            reply.used.add(index)
+            deed.amounts.append(replace_kind(amount, "minutes"))  # "30 mins of ironing and 20 of hoovering"
+            return
+    if (
+        next_to
+        and after is not None
+        and not after.denied
+        and (not before or before.group != "exercise" or before.amounts or amount.last == after.first)
+    ):
+        if reply.text(amount.first - 1) in {"worst", "pain", "/"} and amount.value <= 10:
+            return
+        reply.used.add(index)
+        earlier_goes(deeds, after, index)
+        after.amounts.append(replace_kind(amount, "reps"))
+        further_goes(deeds, after, index)
+        return
+    if before is None and reply.text(amount.last) == "of" and reply.text(amount.last + 1) == "them":
+        here = bisect_left(deeds.firsts, amount.first)
+        earlier = next(
+            (each for each in reversed(deeds.mentions[max(0, here - 3) : here]) if each.group != "not_loading"), None
+        )
+        if (
+            earlier is not None
+            and earlier.group == "exercise"
+            and not earlier.amounts
+            and reply.sentence[amount.first] - reply.sentence[earlier.last - 1] == 1
+        ):
+            before = earlier
+    if before is None or before.denied or before.ignored:
+        return
+    taken = (
+        {each for q in before.amounts[-4:] for each in reply.said(q.first, q.last)}
+        if before.group == "exercise"
+        else set()
+    )
+    plain = [
+        each
+        for each in gap_before
+        if each not in listed("deeds", "number") and not (taken and (each in taken or each == "in"))
+    ]
+    x = plain[-1:] == ["x"] or plain == ["times"]
+    if before.group == "exercise":
+        of_them = reply.text(amount.last) == "of" and reply.text(amount.last + 1) in {
+            "them",
+            "those",
+            "these",
+            "em",
+        }
+        other = reply.text(amount.first - 1) in {"other", "remaining"} and bool(before.amounts)
+        sided = plain == [","] and reply.text(amount.last) in listed("deeds", "number_2")
+        reduced = sided or (amount.last - amount.first > 1 and plain == [","])
+        if (
+            (not plain and (amount.value > 10 or goes_follow(deeds, index)))
+            or (x and len(plain) <= 5 and "," not in plain)
+            or of_them
+            or other
+            or reduced
+        ):
+            if amount.value <= 10 and reply.text(amount.last) in {"/"}:
+                return
+            reply.used.add(index)
+            before.amounts.append(replace_kind(amount, "reps"))
+            further_goes(deeds, before, index)
+        return
+    if before.group != "activity":
+        return
+    if before.kind == Activity.STAIRS and x and amount.value <= 60:
+        reply.used.add(index)
+        before.amounts.append(replace_kind(amount, "count"))
+        return
+    # "walked 10", "walk: 20", "another twelve": minutes without their unit.
+    if before.kind == Activity.STAIRS or (
+        any(q.kind == "minutes" for q in before.amounts[-4:]) and not {"another", "then", "and"} & set(gap_before)
+    ):
+        return
+    allowed = (listed("deeds", "after_last") | listed("deeds", "number_3")) - {"the"}
+    linking = [each for each in gap_before if each not in allowed]
+    if (
+        gap_before[-1:] == ["("]
+        and reply.text(amount.last) == ","
+        and amount.value >= 5
+        and not deeds.mention_between(before.last, amount.first)
+    ):
+        linking = []
+    following = reply.text(amount.last)
+    if following and reply.row[amount.last].kind is Kind.WORD and following not in reply.words.score_filler:
+        return
+    if following in {"/", "%"} or amount.value > 240:
+        return
+    more = "another" in gap_before
+    if more and not [each for each in gap_before if each not in allowed | {",", "after", "lunch", "tea"}]:
+        linking = []
+    stated = (
+        amount.value >= 10
+        or ":" in gap_before
+        or "for" in gap_before
+        or (amount.value >= 5 and other_scores(deeds, index))
+    )
+    if listed("deeds", "number_4") & set(reply.said(max(0, before.first - 3), before.first)) and amount.value <= 10:
+        return
+    if {"yes", "yep", "done", "yeah"} & set(gap_before):
+        linking = [each for each in linking if each != ","]
+    if (
+        linking == ["to"]
+        and amount.value >= 10
+        and listed("deeds", "number_5") & set(reply.said(max(0, before.first - 3), before.first))
+    ):
+        linking = []
+    if linking or not stated or {"was", "is", "it"} & set(gap_before) or ("and" in gap_before and not more):
+        return
+    if amount.value < 10 and ("a" in gap_before or "at" in gap_before or ("," in gap_before)):
+        return
+    reply.used.add(index)
+    before.amounts.append(replace_kind(amount, "minutes"))
+
+
+def other_scores(deeds: Deeds, index: int) -> bool:
+    """Whether another number could be the score of the reply."""
+    amounts = deeds.reply.amounts
+    return any(q.kind == "score" or (q.kind == "number" and q.value <= 10) for q in amounts[index + 1 : index + 8])

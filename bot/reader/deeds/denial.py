@@ -1,0 +1,173 @@
+"""What was not done, only planned, only asked about, or done by somebody else."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+
+from bot.program.terms import Activity, Asked
+from bot.reader.deeds.mentions import Deeds, Mention, past
+from bot.reader.quantities import MEASURES
+from bot.reader.tokens import Kind
+from bot.reader.vocabulary import listed
+
+_REACH = 6
+
+
+_PLAN_REACH = 9
+
+
+def is_denied(deeds: Deeds, each: Mention, index: int) -> bool:
+    return denied_before(deeds, each, index) or denied_after(deeds, each) or asked_or_planned(deeds, each)
+
+
+def denied_before(deeds: Deeds, each: Mention, index: int) -> bool:
+    reply = deeds.reply
+    noun = not past(reply.text(each.first)) and not deeds.amount_beside(each)
+    at, steps, crossed = each.first - 1, 0, False
+    while at >= 0 and steps < _REACH + (3 if crossed else 0):
+        word = reply.text(at)
+        if at in deeds.deny_ends and not (word == "0" and not reply.row[at].by_words):
+            # "no pain walking", "no bother": what is denied is not the deed.
+            if word in {"no", "not", "without", "never"} and reply.text(at + 1) in listed("deeds", "denied_before"):
+                return False
+            if word == "no" and reply.text(at + 1) in {"lift", "car", "bus"}:
+                return False
+            return not (word in {"stopped", "zero", "nil"} and reply.text(at + 1) in {".", ","})
+        if word == ":" and deeds.deny_ends & {at - 1, at - 2, at - 3}:
+            return True
+        if word in {".", ";", "?", ":", "-"} or at in deeds.turns:
+            return False
+        if word in {"and", "or", "nor", ","} or deeds.mention_at(at):
+            if not noun and word != "or" and word != "nor":
+                return False
+            crossed = True
+        if reply.row[at].kind is Kind.NUMBER:
+            return False
+        at -= 1
+        steps += 1
+    return False
+
+
+def denied_after(deeds: Deeds, each: Mention) -> bool:
+    reply = deeds.reply
+    at = each.last
+    steps = 0
+    while reply.text(at) in listed("deeds", "denied_after") and steps < 3:
+        at += 1
+        steps += 1
+    if steps and reply.row[at].kind is Kind.NUMBER if at < len(reply.row) else False:
+        nothing = reply.row[at].value == 0 and reply.row[at].by_words and reply.text(at - 1) in {":", "-", "?"}
+        return nothing and reply.text(at + 1) in {"", ".", ",", ";"}
+    for found in reply.within("scope said_no", at, at + 4):
+        if found.first != at:
+            continue
+        after = reply.text(found.last)
+        if reply.text(at) == "notdone":
+            return True
+        if found.last - found.first > 1 and after not in {"pain"}:
+            return True
+        if reply.text(at) in listed("deeds", "denied_after_2"):
+            ends = after in listed("deeds", "denied_after_3")
+            if after == "pain" or after == "worst":
+                return steps > 0 and reply.text(at - 1) in {":", "-", "?"} and after == "worst"
+            if reply.text(at) in {"not"}:
+                return after in listed("deeds", "denied_after_4") and reply.text(found.last + 1) not in {"bad"}
+            if steps == 0 and reply.text(at) == "no":
+                return after in {"", ".", ";", "sorry"}
+            if reply.text(each.last) == "," and reply.text(at) in {"nothing", "none", "zero", "nil"}:
+                return False
+            return ends
+        if reply.text(at) == "tomorrow":
+            return True
+        return (
+            steps > 0 or reply.text(at) in {"skipped", "cancelled", "missed", "forgot"} or after in {"", ".", ",", ";"}
+        )
+    return False
+
+
+def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
+    reply = deeds.reply
+    first, last = reply.sentence_spans[reply.sentence[each.first]]
+    at, steps = each.first - 1, 0
+    while at >= first and steps < _PLAN_REACH:
+        if at in deeds.plan_ends:
+            word = reply.text(at)
+            if word == "to" and reply.text(at - 1) == "back" and not past(reply.text(each.first)):
+                return False
+            if word == "to" and reply.text(at - 1) == "have" and reply.text(at - 2) in {"did", "would"}:
+                return True
+            return not (
+                reply.text(at - 1) == "had"
+                or (word == "to" and reply.text(at - 1) in {"have", "need"} and reply.text(at - 2) == "had")
+            )
+        if at in deeds.turns and reply.text(at) not in listed("deeds", "asked_or_planned"):
+            break
+        if reply.text(at) in {",", "-"} or (reply.text(at) == "and" and reply.text(at + 1) in {"i", "did", "then"}):
+            break
+        at -= 1
+        steps += 1
+    clause = reply.clause[each.first]
+    for label in ("scope history",):
+        for found in reply.within(label, max(first, each.first - 12), min(last, each.last + 12)):
+            if (
+                reply.clause[found.first] == clause
+                and abs(found.first - each.first) <= 8
+                and not reply.within("cue today", first, last)
+            ):
+                return True
+    for found in reply.within("scope plans", each.last, min(last, each.last + 5)):
+        if reply.text(found.first) == "tomorrow" and reply.clause[found.first] == clause:
+            return True
+    if reply.text(last - 1) == "?":
+        opening = reply.text(first)
+        if opening in {"did", "have"} and reply.text(first + 1) == "i":
+            # A question to oneself: the answer stands behind it.
+            answer = reply.text(last)
+            if answer in {"also", "sadly", "sorry", ","}:
+                answer = reply.text(last + 1)
+            return answer in listed("deeds", "asked_or_planned_2") and not amount_soon(deeds, last)
+        if opening in listed("deeds", "asked_or_planned_3"):
+            return True
+    return False
+
+
+def amount_soon(deeds: Deeds, at: int) -> bool:
+    amounts = deeds.reply.amounts
+    index = bisect_left(amounts, at, key=lambda q: q.first)
+    return index < len(amounts) and amounts[index].first <= at + 2 and amounts[index].kind in MEASURES
+
+
+def only_said(deeds: Deeds, each: Mention) -> bool:
+    """Named as a condition ("hurts when walking") or done by somebody else ("my husband walked the dog")."""
+    reply = deeds.reply
+    at = each.first - 1
+    steps = 0
+    while steps < 2 and reply.text(at) in listed("deeds", "only_said"):
+        at -= 1
+        steps += 1
+    if at in deeds.others and reply.text(at) not in {"you", "physio"}:
+        before = reply.text(at - 1) if reply.text(at - 1) not in {"my", "the", "our", "a"} else reply.text(at - 2)
+        if before not in listed("deeds", "only_said_2") or reply.text(at) in {"he", "she", "they"}:
+            return not (steps and reply.text(each.first - 1) in {"a", "the", "for"} and before in {"watched", "took"})
+    if deeds.amount_beside(each) or past(reply.text(each.first)):
+        return False
+    if each.group == "exercise":
+        return reply.text(each.first - 1) == "from" or (
+            reply.text(each.first - 1) in {"the", "my", "those", "all"} and reply.text(each.first - 2) in {"from"}
+        )
+    before, second = reply.text(each.first - 1), reply.text(each.first - 2)
+    if before in listed("deeds", "only_said_3") and not (
+        before in {"from", "with", "like"} and each.kind != Activity.WALKING and each.kind != Activity.STANDING
+    ):
+        if (
+            reply.asked is Asked.EVENING
+            and before in {"when", "while", "whilst"}
+            and each.kind not in {Activity.WALKING, Activity.STANDING, Activity.RUNNING}
+        ):
+            return False
+        return before not in {"from", "with"}
+    if before in {"i", "to", "am", "just"} and second in listed("deeds", "only_said_4"):
+        return True
+    if before == "not" and second in {"can", "could"}:
+        return True
+    return before in {"can", "could"} and second == "i"

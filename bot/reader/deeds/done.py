@@ -1,0 +1,195 @@
+"""The records: what was done, with amounts added up."""
+
+from __future__ import annotations
+
+from bot.program.terms import About, Activity, Asked, Exercise
+from bot.reader.deeds.mentions import Deeds
+from bot.reader.quantities import Quantity
+from bot.reader.reading import ActivityDone, ExerciseDone
+from bot.reader.tokens import Kind
+from bot.reader.vocabulary import listed
+
+_LONG_CLAUSE = 40
+
+
+def exercises_done(deeds: Deeds) -> tuple[list[ExerciseDone], list[Exercise]]:
+    """The programme's exercises that were done, in the order of the reply, and those said not to be."""
+    parts: dict[str, list[Quantity]] = {}
+    about: dict[str, About] = {}
+    denied: list[Exercise] = []
+    for each in deeds.mentions:
+        if each.group != "exercise":
+            continue
+        if each.denied and not each.amounts:
+            denied.append(Exercise(each.kind))
+            continue
+        if each.ignored:
+            continue
+        parts.setdefault(each.kind, []).extend(each.amounts)
+        about.setdefault(each.kind, deeds.reply.day_at(each.first))
+        deeds.reply.note("exercises", each.first, each.last)
+        for amount in each.amounts:
+            deeds.reply.note("exercises", amount.first, amount.last)
+    done = [exercise_record(Exercise(kind), amounts, about[kind]) for kind, amounts in parts.items()]
+    return done, [each for each in denied if each not in parts]
+
+
+def activities_done(deeds: Deeds) -> tuple[list[ActivityDone], list[Activity]]:
+    """The activities that were done with their amounts, and those said not to be."""
+    reply = deeds.reply
+    parts: dict[str, list[Quantity]] = {}
+    about: dict[str, About] = {}
+    denied: list[Activity] = []
+    for each in deeds.mentions:
+        if each.group != "activity":
+            continue
+        if (
+            each.kind == Activity.STANDING
+            and reply.asked is Asked.MORNING
+            and not each.amounts
+            and each.last - each.first == 1
+            and reply.day_at(each.first) is About.TODAY
+        ):
+            each.ignored = True  # "then I stood": the first steps, no load of the day
+        if each.denied or each.ignored:
+            if each.denied:
+                denied.append(Activity(each.kind))
+            continue
+        parts.setdefault(each.kind, []).extend(each.amounts)
+        about.setdefault(each.kind, reply.day_at(each.first))
+        reply.note("activities", each.first, each.last)
+        for amount in each.amounts:
+            reply.note("activities", amount.first, amount.last)
+    both_of(deeds, parts)
+    amounts_left_over(deeds, parts, about, denied)
+    done = [activity_record(Activity(kind), amounts, about[kind]) for kind, amounts in parts.items()]
+    return done, [each for each in dict.fromkeys(denied) if each not in parts]
+
+
+def both_of(deeds: Deeds, parts: dict[str, list[Quantity]]) -> None:
+    """ "20 mins before lunch, 25 mins after dinner, both walking": the amounts before belong to it too."""
+    reply = deeds.reply
+    for each in deeds.mentions[:40]:
+        if each.group == "activity" and not each.denied and reply.text(each.first - 1) in {"both", "all"}:
+            first = reply.sentence_spans[reply.sentence[each.first]][0]
+            for index, amount in enumerate(reply.amounts[:60]):
+                if amount.kind == "minutes" and index not in reply.used and first <= amount.first < each.first:
+                    reply.used.add(index)
+                    parts[each.kind].append(amount)
+
+
+def amounts_left_over(
+    deeds: Deeds, parts: dict[str, list[Quantity]], about: dict[str, About], denied: list[Activity]
+) -> None:
+    """Steps without a name are walking; in the evening so are minutes and distances that stand by themselves."""
+    reply = deeds.reply
+    walking = str(Activity.WALKING)
+    for index, amount in enumerate(reply.amounts):
+        if index in reply.used or amount.kind not in {"steps", "minutes", "km"}:
+            continue
+        if amount.kind == "steps":
+            if (
+                reply.asked is Asked.MORNING
+                and parts
+                and walking not in parts
+                and reply.day_at(amount.first) is About.TODAY
+            ):
+                continue
+        elif (
+            (amount.kind == "km" and amount.value < 0.02)
+            or reply.asked is not Asked.EVENING
+            or Activity.WALKING in denied
+            or not stands_alone(deeds, amount)
+            or (walking in parts and any(q.kind == amount.kind for q in parts[walking]))
+        ):
+            continue
+        reply.used.add(index)
+        parts.setdefault(walking, []).append(amount)
+        about.setdefault(walking, reply.day_at(amount.first))
+        reply.note("activities", amount.first, amount.last)
+
+
+def stands_alone(deeds: Deeds, amount: Quantity) -> bool:
+    reply = deeds.reply
+    first, last = amount.first, amount.last
+    clause = reply.clause[amount.first]
+    while first > 0 and reply.clause[first - 1] == clause and amount.last - first < _LONG_CLAUSE:
+        first -= 1
+    while last < len(reply.row) and reply.clause[last] == clause and last - first < _LONG_CLAUSE:
+        last += 1
+    if last - first >= _LONG_CLAUSE:
+        return False
+    light = listed("deeds", "stands_alone_light")
+    inside = {at for q in reply.amounts_within(first, last) for at in range(q.first, q.last)}
+    rest = [
+        at
+        for at in range(first, last)
+        if reply.row[at].kind is Kind.WORD and at not in inside and reply.text(at) not in light
+    ]
+    return len(rest) <= 3
+
+
+def summed(parts: list[Quantity], kind: str) -> float | None:
+    amounts = [each for each in parts if each.kind == kind]
+    if not amounts:
+        return None
+    totals = [each for each in amounts if each.total]
+    if totals:
+        return totals[-1].value
+    # "20 min (2x10)": the same said twice.
+    kept: list[Quantity] = []
+    for each in amounts:
+        if kept and each.value == kept[-1].value and (each.parts or kept[-1].parts) and each.first - kept[-1].last <= 3:
+            continue
+        kept.append(each)
+    return sum(each.value for each in kept)
+
+
+def activity_record(kind: Activity, parts: list[Quantity], about: About) -> ActivityDone:
+    steps = summed(parts, "steps")
+    count = summed(parts, "count") if kind is Activity.STAIRS else None
+    return ActivityDone(
+        activity=kind,
+        minutes=summed(parts, "minutes"),
+        km=summed(parts, "km"),
+        steps=None if steps is None else round(steps),
+        count=count,
+        about=about,
+    )
+
+
+def exercise_record(kind: Exercise, parts: list[Quantity], about: About) -> ExerciseDone:
+    """Several mentions add up: equal goes are sets, unequal ones one set of all."""
+    holds = [each for each in parts if each.kind in {"hold", "seconds"}]
+    if holds and (kind is Exercise.TOE_HOLD or not any(each.kind in {"sets", "reps"} for each in parts)):
+        setcounts = [each.sets for each in parts if each.kind == "setcount"]
+        count = sum(each.sets for each in holds)
+        if len(holds) == 1 and holds[0].kind == "seconds" and setcounts:
+            count = setcounts[0]
+        reps = [each for each in parts if each.kind == "reps"]
+        if len(holds) == 1 and holds[0].kind == "seconds" and reps:
+            count = int(reps[0].value)
+        return ExerciseDone(exercise=kind, sets=count, seconds=int(holds[0].value), about=about)
+    goes = [
+        (each.sets if each.kind == "sets" else 1, int(each.value)) for each in parts if each.kind in {"sets", "reps"}
+    ]
+    extras = sum(int(each.value) for each in parts if each.kind == "extra")
+    counts = [each.sets for each in parts if each.kind == "setcount"]
+    if not goes:
+        return ExerciseDone(exercise=kind, sets=sum(counts) if counts else None, about=about)
+    if len(goes) > 1:
+        # "30 raises, three goes of ten": the same said twice.
+        in_sets = {sets * reps for sets, reps in goes if sets > 1}
+        goes = [(sets, reps) for sets, reps in goes if sets > 1 or reps not in in_sets]
+    if counts and len(goes) == 1 and goes[0][0] == 1 and counts[0] > 1:
+        sets, reps_each = counts[0], goes[0][1]
+        total = next((each for each in parts if each.kind == "reps"), None)
+        # "40 raises total, 4 sets" parts the total; "12 reps, 3 sets" does not.
+        if total is not None and reps_each >= 3 * sets and reps_each % sets == 0 and reps_each > 20:
+            reps_each //= sets
+        goes = [(sets, reps_each)]
+    if extras:
+        return ExerciseDone(exercise=kind, sets=1, reps=sum(sets * reps for sets, reps in goes) + extras, about=about)
+    if len({reps for _, reps in goes}) == 1:
+        return ExerciseDone(exercise=kind, sets=sum(sets for sets, _ in goes), reps=goes[0][1], about=about)
+    return ExerciseDone(exercise=kind, sets=1, reps=sum(sets * reps for sets, reps in goes), about=about)

@@ -1,0 +1,115 @@
+"""Which phrases name something done, and which only sound like it."""
+
+from __future__ import annotations
+
+from bot.program.terms import Activity, Asked, Exercise
+from bot.reader.deeds.denial import is_denied, only_said
+from bot.reader.deeds.mentions import Deeds, Mention
+from bot.reader.vocabulary import listed
+
+_ANY = frozenset({"activity", "exercise", "not_loading", "not_deeds"})
+
+
+def find_mentions(deeds: Deeds) -> None:
+    reply = deeds.reply
+    size = len(reply.row)
+    blocked = bytearray(size)
+    for label in ("rest constant", "rest intermittent", "rest none", "score first"):
+        for phrase in reply.found(label):
+            if phrase.last - phrase.first > 1:
+                blocked[phrase.first : phrase.last] = b"\x01" * (phrase.last - phrase.first)
+    named = [
+        Mention(group, kind, phrase.first, phrase.last)
+        for label, all_of in reply.phrases.items()
+        for group, _, kind in [label.partition(" ")]
+        if group in _ANY
+        for phrase in all_of
+    ]
+    rank = {"not_deeds": 0, "exercise": 1, "activity": 2, "not_loading": 3}
+    named.sort(key=lambda each: (each.first, -each.last, rank[each.group]))
+    last = -1
+    for each in named:
+        if each.first < last or not_meant(deeds, each):
+            continue
+        if each.group != "not_loading" and all(blocked[each.first : each.last]):
+            continue
+        last = each.last
+        if each.group != "not_deeds":
+            deeds.mentions.append(each)
+    deeds.firsts = [each.first for each in deeds.mentions]
+    for at, each in enumerate(deeds.mentions):
+        if each.group != "not_loading":
+            each.denied = is_denied(deeds, each, at)
+            each.ignored = not each.denied and only_said(deeds, each)
+
+
+def not_meant(deeds: Deeds, each: Mention) -> bool:
+    reply = deeds.reply
+    word, after, before = reply.text(each.first), reply.text(each.last), reply.text(each.first - 1)
+    if each.group == "not_loading":
+        # "to the cinema" is where the walk went.
+        return bool(listed("deeds", "not_meant") & set(reply.said(each.first - 3, each.first)))
+    if each.group == "not_deeds":
+        return False
+    if before == "a" and reply.text(each.first - 2) in {"like", "as"}:
+        return True
+    if word == "gym" or (word == "the" and reply.text(each.first + 1) == "gym"):
+        # "skipping at the gym": where, not what.
+        first, last = reply.sentence_spans[reply.sentence[each.first]]
+        others = [
+            label
+            for label in reply.phrases
+            if label.startswith("activity ")
+            and reply.within(label, max(first, each.first - 12), min(last, each.last + 12))
+        ]
+        return len(others) > 1
+    if word == "treadmill":
+        if reply.found("activity running"):
+            each.kind = Activity.RUNNING
+        return False
+    if each.kind == Activity.STANDING:
+        if after == "up" and (
+            reply.text(each.last + 1).endswith("ing") or reply.text(each.last + 1) in {"all", "for", "most"}
+        ):
+            return False
+        if after in {"up", "by", "out"} and word != "on" and reply.text(each.last + 1) not in {"all"}:
+            return True
+        return (
+            before in {"i", "first"}
+            and reply.text(each.first - 2) in {"when", "first", "since", "as"}
+            and word in {"stand", "stood"}
+        )
+    if each.kind == Activity.STAIRS and reply.asked is Asked.MORNING and "on" in reply.said(each.first - 2, each.first):
+        return True
+    if (
+        each.kind == Activity.STAIRS
+        and before in {"the", "on", "my"}
+        and "on" in reply.said(each.first - 2, each.first)
+    ):
+        # "raises on the stairs": where, not what.
+        near = reply.within("exercise heel_raise", max(0, each.first - 7), each.first)
+        if near:
+            return True
+    if each.kind == Activity.DRIVING:
+        return after == "me"
+    if each.kind == Activity.RUNNING and word in {"runs", "running"}:
+        return (after in listed("deeds", "not_meant_2") and after not in {"in"}) or before in {
+            "days",
+            "nights",
+            "weeks",
+        }
+    if each.kind == Exercise.TOE_HOLD and word in {"hold", "held", "holding", "holds"} and each.last - each.first == 1:
+        held = [q for q in deeds.amounts_around(each) if q.kind in {"seconds", "hold"}]
+        return not held
+    if each.kind == Exercise.HEEL_RAISE and word == "hr":
+        return True
+    if each.kind == Exercise.HEEL_RAISE and word in listed("deeds", "not_meant_3") and each.last - each.first == 1:
+        amounts = [
+            q
+            for q in deeds.amounts_around(each)
+            if q.kind in {"sets", "setcount", "reps"} or (q.kind == "number" and q.last == each.first)
+        ]
+        return not amounts
+    if each.kind == Activity.HOUSEWORK and word in {"clean", "washing"}:
+        return after in {"bill", "and", "sheets"} or before in listed("deeds", "not_meant_4")
+    return False

@@ -1,0 +1,83 @@
+"""Goes of an exercise that stand one after the other."""
+
+from __future__ import annotations
+
+from bot.reader.deeds.mentions import Deeds, Mention, replace_kind
+from bot.reader.vocabulary import listed
+
+
+def goes_follow(deeds: Deeds, index: int) -> bool:
+    """Whether more numbers of the same size follow: "10, 10, 8"."""
+    amounts = deeds.reply.amounts
+    if index + 1 >= len(amounts) or amounts[index].value < 6:
+        return False
+    nxt = amounts[index + 1]
+    if nxt.kind == "times" and nxt.first - amounts[index].last <= 1:
+        return True
+    return nxt.kind == "number" and nxt.value >= 6 and nxt.first - amounts[index].last <= 2
+
+
+def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
+    """Further goes of the same exercise: "12 12 and 10", "15 in the morning and 15 at night", "then an extra 5"."""
+    reply, amounts = deeds.reply, deeds.reply.amounts
+    last = amounts[index]
+    at = index + 1
+    while at < len(amounts) and amounts[at].kind in {"number", "reps"} and at not in reply.used:
+        each = amounts[at]
+        gap = reply.said(last.last, each.first)
+        own = set(reply.said(target.first, target.last)) if last.last <= target.first < each.first else set()
+        if (
+            each.first - last.last > 7
+            or not set(gap) - own <= listed("deeds", "time_of_day") | listed("deeds", "more")
+            or deeds.mention_between(last.last, each.first, target)
+            or each.value < 3
+            or not float(each.value).is_integer()
+        ):
+            break
+        if ":" in gap or "total" in gap or "makes" in gap:
+            if each.value == sum(q.value for q in target.amounts[-6:] if q.kind == "reps"):
+                reply.used.add(at)
+            break
+        extra = bool({"extra", "plus"} & set(gap)) or ("another" in gap and each.value != last.value)
+        alike = each.value >= 6 and each.value * 2.5 >= last.value and each.value <= last.value * 2.5
+        if not extra and (
+            not alike
+            or reply.text(each.last) in {"min", "out"}
+            or (
+                gap == [","]
+                and each.value <= 10
+                and reply.text(each.last) in {"", "."}
+                and amounts[index].value > 10
+                and each.value < 8
+            )
+        ):
+            break
+        reply.used.add(at)
+        target.amounts.append(replace_kind(each, "extra" if extra else "reps"))
+        last = each
+        at += 1
+
+
+def earlier_goes(deeds: Deeds, target: Mention, index: int) -> None:
+    """ "12, then 14, then 10 raises": the goes before the last."""
+    reply, amounts = deeds.reply, deeds.reply.amounts
+    at, nxt = index - 1, amounts[index]
+    while (
+        at >= 0
+        and amounts[at].kind == "number"
+        and at not in reply.used
+        and amounts[at].value >= 6
+        and nxt.first - amounts[at].last <= 3
+    ):
+        gap = set(reply.said(amounts[at].last, nxt.first))
+        if (
+            not gap
+            or not gap <= {",", "then", "and", "plus"}
+            or amounts[at].value > 2.5 * nxt.value
+            or nxt.value > 2.5 * amounts[at].value
+        ):
+            return
+        reply.used.add(at)
+        target.amounts.insert(0, replace_kind(amounts[at], "reps"))
+        nxt = amounts[at]
+        at -= 1

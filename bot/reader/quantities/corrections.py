@@ -1,0 +1,126 @@
+"""Amounts that are taken back and said again, and ranges: the last or the higher counts."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from bot.reader.quantities.neighbours import Neighbours
+from bot.reader.quantities.quantity import MEASURES, Quantity
+from bot.reader.vocabulary import listed
+
+
+def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> Quantity | None:
+    kinds = {"number", "score", "minutes", "km", "steps", "count", "sets", "reps", "hold", "seconds", "setcount"}
+    if one.kind not in kinds or other.kind not in kinds or not gap:
+        return None
+    plain = [each for each in gap if each not in {",", ".", "-", ";", "?", "("}]
+    if one.kind == "sets" and other.kind == "number":
+        plain = [each for each in plain if each not in {"raises", "heel", "calf", "reps"}]
+        if plain and all(each in near.words.corrects_opens | listed("quantities", "corrected") for each in plain):
+            return replace(one, last=other.last, value=other.value)
+    alike = one.kind == other.kind or {one.kind, other.kind} <= {"number", "score"}
+    mixed = "number" in {one.kind, other.kind} and not {one.kind, other.kind} & {"sets", "hold"}
+    if not (alike or mixed) or not plain:
+        return None
+    if plain == ["not"] and len(gap) <= 2:
+        # "20 not 30 minutes": the unit may stand behind the second.
+        factor = 1.0
+        if other.kind != one.kind and one.kind == "number" and other.kind in MEASURES:
+            factor = near.factor(other)
+        kind = other.kind if one.kind == "number" and other.kind in MEASURES else one.kind
+        return replace(one, last=other.last, kind=kind, value=one.value * factor, tagged=True)
+    wrote = {each.text for each in near.tokens[max(0, one.first - 3) : one.first]} & listed("quantities", "corrected_2")
+    if (
+        wrote
+        and alike
+        and set(plain) <= listed("quantities", "corrected_3")
+        and {"but", "meant", "should"} & set(plain)
+    ):
+        return near.wide(one, other, tagged=True)
+    if (
+        plain in (["turned", "into"], ["became"], ["turned", "in", "to"])
+        and one.kind in MEASURES
+        and other.kind in {"number", one.kind}
+    ):
+        value = other.value * (near.factor(one) if other.kind == "number" else 1.0)
+        return replace(one, last=other.last, value=value)
+    if plain == ["but"] and near.tokens[max(0, one.first - 1)].text == "not":
+        return near.wide(one, other, tagged=True)
+    if len(plain) > 7 or not all(each in near.words.corrects for each in plain):
+        return None
+    opens = [each for each in plain if each in near.words.corrects_opens]
+    if not opens or plain == ["or"] or (plain[0] == "was" and "no" not in plain):
+        return None
+    if other.kind == "number" and one.kind in MEASURES:
+        if one.kind == "minutes" and "." in gap:
+            return None
+        return replace(one, last=other.last, value=other.value * near.factor(one), tagged=True)
+    return near.wide(one, other, tagged=True)
+
+
+def ranged(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quantity | None:
+    before = near.tokens[one.first - 1].text if one.first else ""
+    between = before in {"between", "somewhere", "from"} or (
+        one.first > 1 and near.tokens[one.first - 2].text in {"between", "from"}
+    )
+    is_from = before == "from" or (
+        one.first > 1 and near.tokens[one.first - 2].text == "from" and before in {"a", "an", "about"}
+    )
+    linked = said in near.words.range_between or (between and said in listed("quantities", "ranged"))
+    if (
+        (
+            is_from
+            and other.first - one.last <= 6
+            and (said.endswith((" down to", " to", " to a", " to an", " down to a", " to about")) or said in {"to an"})
+            and not {",", ".", ";"} & set(said.split())
+        )
+        or (is_from and said in listed("quantities", "ranged_2"))
+        or (said in {"down to", "down to a", "up to a", "down to about"} and before in listed("quantities", "ranged_3"))
+    ):
+        linked = True
+    if not linked:
+        return None
+    if one.kind == "number" and other.kind in {"number", "score"}:
+        if other.tagged and one.value > other.value:
+            return None
+        if said == "/" and (one.value > 10 or (other.value < 10 and one.value > other.value)):
+            return None
+        if said in {"a", "nearly", "almost", ", nearly"} and not 0 < other.value - one.value <= 1:
+            return None
+        if said in {"-", "to", "or"} and other.value - one.value > 30 and one.value <= 10:
+            return None
+        if is_from or "down" in said:
+            return near.wide(one, other, tagged=True)
+        return near.wide(one, other, value=max(one.value, other.value))
+    if one.kind == "number" and (other.kind in MEASURES or other.kind == "reps"):
+        factor = near.factor(other) if other.kind in MEASURES else 1.0
+        if one.value * factor > other.value and not is_from and said not in {"-", "or", "to"}:
+            return None
+        if is_from and "down" in said:
+            return near.wide(one, other)
+        return near.wide(one, other, value=max(one.value * factor, other.value))
+    if (
+        one.kind == "number"
+        and other.kind in {"sets", "hold", "setcount"}
+        and said in {"-", "to", "or"}
+        and other.kind == "setcount"
+    ):
+        return near.wide(one, other, sets=max(int(one.value), other.sets))
+    if (
+        is_from
+        and one.kind == other.kind == "minutes"
+        and near.is_hour(one)
+        and near.is_hour(other)
+        and said in listed("quantities", "ranged_4")
+        and other.value > one.value
+    ):
+        return near.wide(one, other, value=other.value - one.value)  # "from 18h to 19h"
+    if one.kind == other.kind and one.kind in MEASURES and said not in {"/", "a", "nearly"}:
+        return near.wide(one, other, value=max(one.value, other.value))
+    # "10 min or 12", "from 10 min to 15"
+    number_behind = one.kind in MEASURES and other.kind == "number" and said in listed("quantities", "ranged_5")
+    if number_behind and (is_from or said != "to"):
+        value = other.value * near.factor(one)
+        if value < 3 * one.value:
+            return near.wide(one, replace(one, last=other.last), value=max(one.value, value))
+    return None

@@ -1,0 +1,203 @@
+"""Numbers that are no amounts: times of day, dates, prices, ages, house numbers, results of games."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from bot.reader.quantities.quantity import Quantity
+from bot.reader.quantities.row import Row
+from bot.reader.tokens import Kind
+from bot.reader.vocabulary import listed
+
+CLOCK_HOURS = 12
+
+
+def other_number(row: Row, at: int) -> Quantity | None:
+    token, words = row.tokens[at], row.words
+    before, after = row.text(at - 1), row.text(at + 1)
+    value = token.value
+    none = Quantity("none", at, at + 1, value)
+    glued_before = token.glued
+    glued_after = at + 1 < row.size and row.tokens[at + 1].glued
+    if before in {"£", "$", "€", "#", "-"} and before != "-":
+        return none
+    if glued_after and after in {"st", "nd", "rd", "th"}:
+        return replace(none, last=at + 2)
+    if (
+        glued_after
+        and after == "s"
+        and (before in {"the", "my", "in", "'"} or value >= 50)
+        and value % 10 == 0
+        and value <= 90
+    ):
+        return replace(none, last=at + 2)
+    clock = time_of_day(row, at)
+    if clock is not None:
+        return clock
+    if after in words.months and not token.by_words:
+        return replace(none, last=at + 2)
+    if before in words.months and value <= 31 and before not in {"march", "may"}:
+        return none
+    in_a_row = row.text(at - 1) in listed("quantities", "other") and 5 <= value <= 50
+    if in_a_row and row.text(at + 1) == "/" and row.text(at + 3) == "/" and row.value(at + 4) is not None:
+        return Quantity("number", at, at + 1, value)
+    if (
+        row.text(at + 1) == "/"
+        and row.text(at + 3) == "/"
+        and row.value(at + 2) is not None
+        and row.value(at + 4) is not None
+    ):
+        return replace(none, last=at + 5)
+    if 1900 <= value <= 2099 and not token.by_words and "," not in token.raw and after not in words.units:
+        return none
+    if after == "a" and row.text(at + 2) == "side":
+        return replace(none, last=at + 3)
+    if (after == "/" or after == "-") and glued_after and row.value(at + 2) == 7 and value == 24:
+        return replace(none, last=at + 3)
+    if after in words.other_units and not (after in listed("quantities", "other_2") and not glued_after):
+        if after == "ish":
+            return None
+        if after == "day" and row.text(at + 2) in {"walk", "walks"}:
+            return None
+        return replace(none, last=at + 2)
+    if before in {"under", "over", "u"} and glued_after and after in {"s", "'"}:
+        return replace(none, last=at + 2)
+    if (
+        glued_before
+        and row.tokens[at - 1].kind is Kind.WORD
+        and token.start - row.tokens[at - 1].start == 1
+        and before not in {"plus", "and", "at"}
+        and before[0] not in listed("quantities", "other_3")
+    ):
+        return replace(none, last=at + 1 + (glued_after and after == "s"))
+    if (
+        before in words.number_names
+        and row.unit(at + 1) is None
+        and not row.scored(at)
+        and not (before == "bed" and value <= 10)
+    ):
+        if (before == "under" and value < 11) or (
+            before in {"day", "week", "month", "night"} and row.text(at - 2) in listed("quantities", "other_4")
+        ):
+            return None
+        opens = at < 2 or row.tokens[at - 2].kind is Kind.MARK
+        if before in {"number", "no."} and value <= 10 and (opens or after in {"", ".", ",", ";", "today", "for"}):
+            return Quantity("number", at, at + 1, value, doubtful=True)
+        return none
+    if (
+        before == "am"
+        and row.text(at - 2) == "i"
+        and value > 10
+        and row.unit(at + 1) is None
+        and after not in {"/", "out", "reps", "raises"}
+    ):
+        return none
+    if before in listed("quantities", "other_5") and after == "-" and row.value(at + 2) is not None:
+        return replace(none, last=at + 3)
+    if (
+        after == "-"
+        and row.value(at + 2) is not None
+        and row.text(at - 1) in {"them", "us", "him", "her"}
+        and row.unit(at + 3) is None
+    ):
+        return replace(none, last=at + 3)
+    if after == "-" and row.value(at + 2) == 0 and value > 0:
+        return replace(none, last=at + 3)
+    return None
+
+
+def time_of_day(row: Row, at: int) -> Quantity | None:
+    """A time of day; its value is minutes after midnight or noon."""
+    token, words = row.tokens[at], row.words
+    before, after = row.text(at - 1), row.text(at + 1)
+    value = token.value
+    if value >= 24:
+        return None
+    whole = float(value).is_integer() and "." not in token.raw
+    minutes = row.value(at + 2) if after == ":" and at + 1 < row.size and row.tokens[at + 1].glued else None
+    if minutes is not None and row.tokens[at + 2].glued and len(row.tokens[at + 2].raw) == 2 and minutes < 60:
+        unit = row.unit(at + 3)
+        if unit == ("minutes", 60):
+            return Quantity("minutes", at, at + 4, value * 60 + minutes)
+        if row.text(at + 3) == ":" and row.value(at + 4) is not None:
+            return Quantity("minutes", at, at + 5, value * 60 + minutes)
+        last = at + 3 + (row.text(at + 3) in {"am", "pm", "ish"})
+        return Quantity("clock", at, last, value * 60 + minutes)
+    if after in listed("quantities", "clock") and not (
+        after == "am" and not row.tokens[at + 1].glued and row.text(at + 2) == "i"
+    ):
+        hour, part = int(value), round((value % 1) * 100)
+        if after == "am" and not row.tokens[at + 1].glued and row.text(at + 2) in listed("quantities", "clock_2"):
+            return None
+        return Quantity("clock", at, at + 2, hour * 60 + part)
+    if (
+        before in {"past", "to"}
+        and row.text(at - 2) in {"half", "quarter", "5", "10", "20", "25"}
+        and whole
+        and value <= CLOCK_HOURS
+        and row.unit(at + 1) is None
+        and before != "-"
+    ):
+        return Quantity("clock", at, at + 1, value * 60)
+    two_places = (
+        "." in token.raw
+        and len(token.raw.partition(".")[2]) == 2
+        and int(token.raw.partition(".")[2]) < 60
+        and value < 24
+    )
+    if two_places and not token.by_words and row.unit(at + 1) is None and not row.scored(at):
+        return Quantity("clock", at, at + 1, int(value) * 60 + int(token.raw.partition(".")[2]))
+    second = row.value(at + 1)
+    if (
+        whole
+        and value <= CLOCK_HOURS
+        and second is not None
+        and 10 <= second < 60
+        and second % 5 == 0
+        and (before in words.clock_before or before in {"bus", "train"})
+        and row.unit(at + 2) is None
+    ):
+        return Quantity("clock", at, at + 2, value * 60 + second)
+    if (
+        before == "at"
+        and not whole
+        and value <= 10
+        and row.unit(at + 1) is None
+        and not row.scored(at)
+        and row.text(at - 2) not in words.not_when
+        and not token.by_words
+    ):
+        return Quantity("number", at, at + 1, value, doubtful=True)
+    if not whole or value > CLOCK_HOURS or row.unit(at + 1) is not None or row.scored(at) or after in {"x", "/"}:
+        return None
+    if before in words.clock_only and before != "past" and not (before == "til" and row.text(at - 2) in {"it", "was"}):
+        return Quantity("clock", at, at + 1, value * 60)
+    counted = row.text(at - 2) in words.units or row.value(at - 2) is not None
+    if before == "at" and row.value(at - 2) is not None and row.unit(at + 1) is None:
+        return Quantity("number", at, at + 1, value, doubtful=True)
+    if before in {"at", "by", "before"} and not (before == "by" and counted) and says_when(row, at - 1):
+        if row.text(at - 2) in words.clock_verbs or before != "at" or value > 10:
+            return Quantity("clock", at, at + 1, value * 60)
+        return Quantity("number", at, at + 1, value, doubtful=True)
+    if before in {"around", "about"} and row.text(at - 2) in words.clock_verbs - listed("quantities", "clock_3"):
+        return Quantity("clock", at, at + 1, value * 60)
+    if before == "half" and row.unit(at + 1) is None and row.text(at - 2) in listed("quantities", "clock_4"):
+        return Quantity("clock", at - 1, at + 1, value * 60 + 30)
+    # "from 2 til 4", "9-5"
+    if before == "from" and row.text(at + 1) in {"till", "til", "until"}:
+        return Quantity("clock", at, at + 1, value * 60)
+    if before == "from" and row.text(at + 1) in {"to", "-"} and row.text(at + 2) == "half":
+        return Quantity("clock", at, at + 1, value * 60)
+    if after == "-" and row.value(at + 2) is not None and value == 9 and row.value(at + 2) == 5:
+        return Quantity("none", at, at + 3)
+    return None
+
+
+def says_when(row: Row, at: int) -> bool:
+    """Whether "at"/"by" before a number tells the time: after a word of coming and going, not of pain."""
+    before = row.text(at - 1)
+    if row.text(at) == "before":
+        return True
+    if before in row.words.not_when:
+        return False
+    return before in row.words.clock_verbs or (at > 0 and row.tokens[at - 1].kind is Kind.WORD)

@@ -1,0 +1,184 @@
+"""Amounts that multiply: "twice for ten minutes", "10 min each way", "3 x 10"."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from bot.reader.quantities.neighbours import Neighbours
+from bot.reader.quantities.quantity import MEASURES, Quantity
+from bot.reader.tokens import Kind
+from bot.reader.vocabulary import listed
+
+FAR = 4
+
+
+def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], said: str) -> Quantity | None:
+    # "10 min each way", "4 flights, twice", "10 min x 2"
+    if (
+        one.kind in MEASURES
+        and other.kind == "ways"
+        and near.tokens[other.first].text == "both"
+        and other.last < len(near.tokens)
+        and near.tokens[other.last].text in listed("quantities", "multiplied")
+    ):
+        return replace(one, last=other.last)
+    if (
+        one.kind in MEASURES
+        and other.kind == "ways"
+        and all(each in listed("quantities", "multiplied_2") for each in gap)
+    ):
+        return replace(one, last=other.last, value=2 * one.value, parts=(*one.parts, one.value))
+    if one.kind == "ways" and other.kind in {"minutes", "km", "steps"} and said in {"", ",", "about", "is", "was", ":"}:
+        return near.wide(one, other, value=2 * other.value, parts=(other.value,))
+    repeated = one.kind in MEASURES and other.kind == "times" and other.value <= 12 and not one.parts
+    if repeated and said in listed("quantities", "multiplied_3"):
+        if one.kind == "seconds":
+            return Quantity("hold", one.first, other.last, one.value, int(other.value))
+        if other.value == 1:
+            return replace(one, last=other.last)
+        return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
+    if one.kind in MEASURES and other.kind == "number" and said in {"x", ", x", "times"} and other.value <= 12:
+        if one.kind == "seconds":
+            return Quantity("hold", one.first, other.last, one.value, int(other.value))
+        return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
+    if one.kind in {"seconds"} and other.kind in {"reps", "setcount"} and said in listed("quantities", "multiplied_4"):
+        return Quantity("hold", one.first, other.last, one.value, int(other.value) or other.sets)
+    if (
+        one.kind == "setcount"
+        and other.kind in MEASURES
+        and other.kind != "seconds"
+        and said in listed("quantities", "multiplied_5")
+        and (said != "," or other.each)
+    ):
+        return near.wide(one, other, value=one.sets * other.value, parts=(other.value,))
+    if one.kind == "times" and one.value <= 30 and other.kind in MEASURES:
+        close = said in listed("quantities", "multiplied_6")
+        if other.kind == "seconds" and (close or said == ","):
+            return Quantity("hold", one.first, other.last, other.value, int(one.value))
+        if close or (other.each and len(gap) <= 6):
+            return near.wide(one, other, value=one.value * other.value, parts=(other.value,), each=False)
+        if (
+            other.parts and other.kind == "minutes" and said == "," and len(other.parts) == 1
+        ):  # "back twice, 8 mins each way"
+            return near.wide(one, other, value=one.value * other.value, parts=(other.value,))
+    if (
+        one.kind == "number"
+        and 2 <= one.value <= 12
+        and other.each
+        and other.kind in {"minutes", "km"}
+        and 1 <= len(gap) <= 4
+        and not {".", "and", "x"} & set(gap)
+    ):
+        return near.wide(
+            one, other, value=one.value * other.value, parts=(other.value,), each=False
+        )  # "5 lessons, 50 mins each"
+    # "2 x 10 min", "2 15 min walks"
+    if one.kind in MEASURES and other.kind == "number" and gap[-1:] == ["x"] and len(gap) == 2 and other.value <= 6:
+        return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))  # "10 min walk x 3"
+    if (
+        one.kind == "number"
+        and one.value <= 12
+        and float(one.value).is_integer()
+        and other.kind in MEASURES
+        and other.kind != "count"
+    ):
+        if said in listed("quantities", "multiplied_7"):
+            if other.kind == "seconds":
+                return Quantity("hold", one.first, other.last, other.value, int(one.value))
+            return near.wide(one, other, value=one.value * other.value, parts=(other.value,))
+        following = near.tokens[other.last].text if other.last < len(near.tokens) else ""
+        if (
+            said in listed("quantities", "multiplied_8")
+            and one.value <= 6
+            and following in listed("quantities", "multiplied_9")
+        ):
+            if other.kind == "seconds":
+                return Quantity("hold", one.first, other.last, other.value, int(one.value))
+            return near.wide(one, other, value=one.value * other.value, parts=(other.value,))
+    return None
+
+
+def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], said: str) -> Quantity | None:
+    sets: float
+    reps: float
+    if one.kind == "setcount" and other.kind == "seconds" and said in listed("quantities", "in_sets"):
+        return Quantity("hold", one.first, other.last, other.value, one.sets)
+    if (
+        one.kind in {"number", "reps"}
+        and other.kind == "seconds"
+        and said in listed("quantities", "in_sets_2")
+        and one.value <= 30
+    ):
+        return Quantity("hold", one.first, other.last, other.value, int(one.value))
+    if one.kind == "number" and other.kind in {"number", "reps"} and said in listed("quantities", "in_sets_3"):
+        sets, reps = one.value, other.value
+        if said in {"x", "by"} and one.last - one.first == 1 and "." in near.tokens[one.first].raw:
+            return None
+    elif one.kind == "setcount" and other.kind in {"number", "reps"} and links_sets(near, gap, other):
+        sets, reps = one.sets, other.value
+    elif (
+        one.kind == "times"
+        and other.kind in {"number", "reps"}
+        and said in {"", "of", "x", "by"}
+        and (other.value >= 2)
+    ):
+        sets, reps = one.value, other.value
+    elif one.kind in {"number", "reps"} and other.kind == "setcount" and said in listed("quantities", "in_sets_4"):
+        if (
+            one.kind == "number"
+            and said in {"", ",", "for"}
+            and not (one.value >= 5 and one.last - one.first == 1 and said == "for")
+        ):
+            return None
+        sets, reps = other.sets, one.value
+        if said.endswith(("in", "into", "over")):
+            return parted(one, other)
+    elif (
+        one.kind in {"number", "reps"}
+        and other.kind in {"setcount", "times"}
+        and len(gap) <= 4
+        and gap
+        and gap[-1] in {"in", "into", "over"}
+    ):
+        return parted(one, other)
+    elif (one.kind == "reps" and other.kind == "times" and said in {"", ",", "x"}) or (
+        one.kind == "reps" and other.kind == "number" and said in {"x", "by"}
+    ):
+        sets, reps = other.value, one.value
+    elif one.kind == "sets" and other.kind in {"setcount", "reps"} and not gap:
+        return replace(one, last=other.last)
+    else:
+        return None
+    if not (1 <= sets <= 100 and 1 <= reps <= 500 and float(sets).is_integer() and float(reps).is_integer()):
+        return None
+    # "12 x 3": nobody does twelve sets of three.
+    if one.kind in {"number", "times"} and sets >= 6 and reps <= 5:
+        sets, reps = reps, sets
+    return Quantity("sets", one.first, other.last, reps, int(sets))
+
+
+def links_sets(near: Neighbours, gap: list[str], other: Quantity) -> bool:
+    after = [each.text for each in near.tokens[other.last : other.last + 2]]
+    # "two goes 10 then 8": the goes are counted one by one.
+    self_followed = (
+        other.kind == "number"
+        and after[:1] in (["then"], ["and"])
+        and other.last + 1 < len(near.tokens)
+        and near.tokens[other.last + 1].kind is Kind.NUMBER
+    )
+    if not gap:
+        return not self_followed
+    allowed = listed("quantities", "links_sets_allowed")
+    if gap[-1] in {"of", "x", "by"} or other.kind == "reps":
+        return len(gap) <= FAR and all(each in allowed for each in gap)
+    return gap in ([","], [":"], ["at"], ["-"]) and other.kind == "reps"
+
+
+def parted(one: Quantity, other: Quantity) -> Quantity | None:
+    """ "30 in three goes" is three sets of ten; what does not go in is one set of all."""
+    parts = other.sets if other.kind == "setcount" else int(other.value)
+    if parts < 1 or not float(one.value).is_integer():
+        return None
+    if one.value % parts:
+        return Quantity("sets", one.first, other.last, one.value, 1)
+    return Quantity("sets", one.first, other.last, one.value // parts, parts)

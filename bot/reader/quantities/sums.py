@@ -1,0 +1,106 @@
+"""Times of day that make a duration, amounts that add up, parts of a whole."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from bot.reader.quantities.neighbours import Neighbours
+from bot.reader.quantities.other_numbers import CLOCK_HOURS
+from bot.reader.quantities.quantity import MEASURES, Quantity
+from bot.reader.vocabulary import listed
+
+
+def from_to(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quantity | None:
+    """From one time of day to another is a duration: "from 2 til 4"."""
+    at_work = one.first > 1 and near.tokens[one.first - 2].text in listed("quantities", "at_work")
+    small = one.kind == other.kind == "number" and max(one.value, other.value) <= CLOCK_HOURS
+    if at_work and small and near.from_before(one) and said in {"to", "-"}:
+        one = replace(one, kind="clock", value=one.value * 60)  # "on my feet from 8 to 4"
+    if one.kind == "number" and other.kind == "clock" and said in listed("quantities", "clocks") and one.value <= 12:
+        one = replace(one, kind="clock", value=one.value * 60)
+    if one.kind != "clock" or other.kind not in {"clock", "number"} or said not in listed("quantities", "clocks_2"):
+        return None
+    if other.kind == "number" and (
+        other.value > 12 or (said not in {"till", "til", "until"} and not near.from_before(one))
+    ):
+        return None
+    if said == "and" and not (one.first and near.tokens[one.first - 1].text == "between"):
+        return None
+    end = other.value * 60 if other.kind == "number" else other.value
+    minutes = end - one.value
+    if minutes <= 0:
+        minutes += 12 * 60
+    return Quantity("minutes", one.first, other.last, minutes) if 0 < minutes <= 14 * 60 else None
+
+
+def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quantity | None:
+    """ "12 and 15 minutes" of two walks add up; "about twenty, twenty five minutes" is a range."""
+    if (
+        said == "plus"
+        and one.kind == "number"
+        and one.value >= 3
+        and other.kind in {"number", "minutes"}
+        and near.factor(other) == 1
+    ):
+        return near.wide(one, other, value=one.value + other.value, parts=(one.value, other.value))
+    if one.kind != "number" or other.kind != "minutes" or one.value < 5 or not one.first:
+        return None
+    before = near.tokens[one.first - 1].text
+    if said == "and" and before in listed("quantities", "listed") and near.factor(other) == 1 and not other.parts:
+        return near.wide(one, other, value=one.value + other.value, parts=(one.value, other.value))
+    if said in {",", ""} and before in listed("quantities", "listed_2") and 0 < other.value - one.value <= one.value:
+        return near.wide(one, other)
+    return None
+
+
+def marked(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> Quantity | None:
+    if one.kind in MEASURES | {"sets", "hold", "reps", "number"} and other.kind == "each" and len(gap) <= 1:
+        return replace(one, last=other.last, each=True)
+    if one.kind in MEASURES and other.kind == "total" and len(gap) <= 3 and not set(gap) & {".", ";"}:
+        return replace(one, last=other.last, total=True)
+    if one.kind == "total" and other.kind in MEASURES and len(gap) <= 2 and not set(gap) & {".", ";"}:
+        return near.wide(one, other, total=True)
+    if one.kind in MEASURES and other.kind == "return" and len(gap) <= 1:
+        return replace(one, last=other.last)
+    # "15 of 30 raises", "12 of the 20 minutes": what was done is the first.
+    if (
+        (
+            one.kind == "number"
+            and other.kind in {"number"} | MEASURES
+            and gap
+            in (
+                ["of"],
+                ["out", "of"],
+                ["/"],
+                ["of", "the"],
+                ["out", "of", "the"],
+                ["instead", "of"],
+                ["rather", "than"],
+            )
+        )
+        and other.value > one.value
+        and not (other.kind == "number" and other.value == 10)
+    ):
+        factor = near.factor(other) if other.kind in MEASURES else 1.0
+        return Quantity(other.kind, one.first, other.last, one.value * factor)
+    if (
+        one.kind == other.kind
+        and one.kind in MEASURES
+        and gap in (["instead", "of"], ["rather", "than"], ["not"], ["out", "of"], ["of", "the"], ["of", "my"])
+    ):
+        return replace(one, last=other.last)
+    if (
+        one.kind in MEASURES
+        and other.kind == "number"
+        and gap
+        in (
+            ["instead", "of"],
+            ["rather", "than"],
+            ["out", "of"],
+            ["instead", "of", "the"],
+            ["rather", "than", "the"],
+            ["of", "the"],
+        )
+    ):
+        return replace(one, last=other.last)
+    return None

@@ -1,0 +1,188 @@
+"""A number with its unit, and what belongs to it: "and a half", "1h20", "3/4 of an hour"."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from bot.reader.quantities.quantity import Quantity
+from bot.reader.quantities.row import Row
+from bot.reader.vocabulary import listed
+
+
+def measured(row: Row, at: int) -> Quantity:
+    token = row.tokens[at]
+    value = token.value
+    if row.scored(at):
+        last = at + 3
+        if row.text(at + 1) in {"out", "outta", "outa"}:
+            last = at + 3 if row.value(at + 2) == 10 else at + 4
+        return Quantity("score", at, last, value)
+    if row.text(at + 1) in {"over", "in"} and row.value(at + 2) == 10 and row.unit(at + 3) is None and value <= 10:
+        return Quantity("score", at, at + 3, value)
+    after = at + 1
+    if (
+        row.text(after) == "/"
+        and row.value(after + 1) == value
+        and value != 10
+        and value >= 2
+        and "/" not in {row.text(after + 2), row.text(at - 1)}
+    ):
+        # "walk 20/20", "3/3 sets": all of what was asked.
+        unit = row.unit(after + 2)
+        made = with_unit(row, after + 1, after + 2, unit) if unit is not None else None
+        return replace(made, first=at) if made is not None else Quantity("number", at, after + 2, value)
+    # "3,5 km"
+    if (
+        row.text(after) == ","
+        and row.tokens[after].glued
+        and row.value(after + 1) is not None
+        and row.tokens[after + 1].glued
+    ):
+        unit = row.unit(after + 2)
+        if unit is not None and unit[0] == "km" and len(row.tokens[after + 1].raw) <= 2:
+            return Quantity("km", at, after + 3, float(f"{token.raw}.{row.tokens[after + 1].raw}") * unit[1])
+    # "1/2 hour", "3/4 of an hour"
+    if row.text(after) == "/" and row.value(after + 1) in {2.0, 3.0, 4.0} and value < (row.value(after + 1) or 0):
+        last = after + 2
+        while row.text(last) in {"of", "a", "an"}:
+            last += 1
+        unit = row.unit(last)
+        if unit is not None and unit[0] in {"minutes", "km", "seconds"}:
+            return Quantity(unit[0], at, last + 1, value / (row.value(after + 1) or 1) * unit[1])
+    # "3 quarters of an hour", "two thirds of a mile"
+    bottom = row.words.fractions.get(row.text(after))
+    if bottom is not None and value < bottom:
+        last = after + 1
+        while row.text(last) in {"of", "a", "an"}:
+            last += 1
+        unit = row.unit(last)
+        if unit is not None and unit[0] in {"minutes", "km"}:
+            return Quantity(unit[0], at, last + 1, value / bottom * unit[1])
+    while row.text(after) in listed("quantities", "measured") and row.text(after) != "or":
+        after += 1
+    if row.text(after) == "or" and row.text(after + 1) == "so" and row.unit(after + 2) is not None:
+        after += 2
+    if row.text(after) == "half" and row.unit(after + 1) == ("minutes", 60):  # "2 half hours"
+        return Quantity("minutes", at, after + 2, value * 30)
+    unit = row.unit(after)
+    if unit is not None:
+        made = with_unit(row, at, after, unit)
+        if made is not None:
+            return made
+    text = row.text(after)
+    if text == "m":
+        if row.text(after + 1) in {"steps", "paces"}:
+            return Quantity("steps", at, after + 2, round(value * 1_000_000))
+        return with_m(row, at, after)
+    if text == "'" and row.tokens[after].glued:
+        return Quantity("minutes", at, after + 1, value)
+    if (
+        text == '"'
+        and row.tokens[after].glued
+        and row.text(at - 1) not in {'"'}
+        and not any(t.text == '"' for t in row.tokens[max(0, at - 6) : at])
+    ):
+        return Quantity("seconds", at, after + 1, value)
+    return Quantity("number", at, at + 1 + (row.text(at + 1) == "ish"), value)
+
+
+def with_m(row: Row, at: int, after: int) -> Quantity:
+    value = row.tokens[at].value
+    metres = value >= 100 or row.text(at - 1) in {"swam", "swim"} or row.text(after + 1) in {"sprint", "away"}
+    if row.text(after + 1) == "and" and row.unit(after + 3) == ("km", 0.00001):
+        metres = True
+    return Quantity("km", at, after + 1, value / 1000) if metres else Quantity("minutes", at, after + 1, value)
+
+
+def with_unit(row: Row, at: int, after: int, unit: tuple[str, float]) -> Quantity | None:
+    kind, factor = unit
+    if row.text(after + 1) == ":" and row.value(after + 2) is not None:
+        return None  # "sets: 3 reps: 10": a label of the next number
+    value = row.tokens[at].value
+    text, last = row.text(after), after + 1
+    glued = row.tokens[after].glued
+    if text in {"k", "ks"} and row.text(last) in {"steps", "step", "paces"}:
+        return Quantity("steps", at, last + 1, round(value * 1000))
+    if text == "k" and value >= 100 and glued:
+        return Quantity("number", at, last, value * 1000)
+    if text in {"foot", "feet"} and value < 20 and text == "foot":
+        return None
+    if text in {"our", "ours"} and not (value <= 12 and row.text(last) in listed("quantities", "with_unit")):
+        return None
+    if text == "s" and not glued:
+        return None
+    if text == "second" and (
+        (value == 1 and row.text(last) not in {"", ".", ","}) or row.text(last) in listed("quantities", "with_unit_2")
+    ):
+        return None
+    if kind == "steps":
+        walked = row.text(at - 1) in {"walked", "walk", "walking"}
+        if value < 15 and text in {"step", "steps"} and not walked:
+            return Quantity("none", at, last, value)
+        return Quantity("steps", at, last, value)
+    if kind == "times":
+        if text == "time" and value != 1:
+            return None
+        # "15 times": raises; "3 times up and down"
+        return Quantity("times", at, last, value)
+    if kind == "sets":
+        if text in {"round", "go"} and value != 1:
+            return None
+        if text in {"lot", "lots"} and value > 12:
+            return None
+        if text == "sets" and row.text(last) == "of" and row.text(last + 1) == "stairs":
+            return Quantity("count", at, last + 2, value)
+        if row.text(last) == "of":
+            return Quantity("setcount", at, last, value, sets=int(value))
+        return Quantity("setcount", at, last, value, sets=int(value))
+    if kind == "reps":
+        return Quantity("reps", at, last, value)
+    if kind == "count":
+        if row.text(last) == "of" and row.text(last + 1) in {"stairs", "steps", "stair"}:
+            last += 2
+        return Quantity("count", at, last, value)
+    amount = Quantity(kind, at, last, value * factor)
+    return with_smaller(row, amount, factor)
+
+
+def with_smaller(row: Row, amount: Quantity, factor: float) -> Quantity:
+    """What follows a unit and belongs to it: "and a half", "20 minutes" after hours, metres after kilometres."""
+    last = amount.last
+    if row.text(last) in {"and", "n", "an"} or (row.text(last) == "," and row.unit(last + 2) is not None):
+        joined = last + 1
+        skip = joined + (row.text(joined) in {"a", "an", "another"})
+        if row.text(skip) == "half" and row.unit(skip + 1) is None and row.text(last) != ",":
+            return replace(amount, last=skip + 1, value=amount.value + 0.5 * factor)
+        if row.text(skip) == "quarter" and row.text(last) != ",":
+            return replace(amount, last=skip + 1, value=amount.value + 0.25 * factor)
+        if row.value(joined) == 3 and row.text(joined + 1) == "quarters" and row.unit(joined + 2) is None:
+            return replace(amount, last=joined + 2, value=amount.value + 0.75 * factor)
+        if row.text(skip) == "bit" and skip > joined:
+            return replace(amount, last=skip + 1)
+    else:
+        joined = last
+    value = row.value(joined)
+    if value is None:
+        return amount
+    unit = row.unit(joined + 1)
+    comma = row.text(last) == ","
+    same = unit is not None and unit[0] == amount.kind
+    seconds = unit is not None and unit[0] == "seconds" and amount.kind == "minutes"
+    if (same and unit is not None and unit[1] < factor) or seconds:
+        ends = row.text(joined + 2) in listed("quantities", "with_smaller") or not comma
+        if ends and unit is not None:
+            more = value / 60 if seconds else value * unit[1]
+            return with_smaller(
+                row, replace(amount, last=joined + 2, value=amount.value + more), 0.0 if seconds else unit[1]
+            )
+        return amount
+    if amount.kind == "km" and unit is not None and row.text(joined + 1) == "m" and not comma:
+        return replace(amount, last=joined + 2, value=amount.value + value / 1000)
+    if row.text(joined + 1) == "m" and factor == 60 and value < 60:
+        return replace(amount, last=joined + 2, value=amount.value + value)
+    if factor == 60 and not comma and unit is None and 10 <= value < 60 and float(value).is_integer():
+        following = row.text(joined + 1)
+        exact = joined == last and row.tokens[joined].glued
+        if exact or (following not in listed("quantities", "with_smaller_2") and row.value(joined + 1) is None):
+            return replace(amount, last=joined + 1, value=amount.value + value)
+    return amount

@@ -1,0 +1,187 @@
+"""Of all scores of a reply the one for the first steps and the one for the worst."""
+
+from __future__ import annotations
+
+from bot.program.terms import Asked, RestPattern
+from bot.reader.reply import Reply
+from bot.reader.scores.score import Score
+from bot.reader.tokens import Kind
+from bot.reader.vocabulary import listed
+
+
+def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int | None, RestPattern | None, int | None]:
+    """First-step pain, worst pain, a rest pattern that a score at rest gives, and a number without a meaning."""
+    rest: RestPattern | None = None
+    bare: int | None = None
+    live = [each for each in scores if each.role not in {"past", "other"}]
+    if not live:
+        # "yesterday 5" in answer to today's prompt is no score; but a lone number with a day is better than nothing in the evening.
+        live = [each for each in scores if each.role == "past" and reply.asked is Asked.EVENING and len(scores) == 1]
+    for each in live:
+        if each.role == "rest" and each.value == 0:
+            rest = RestPattern.NONE
+    if any(each.strength >= 0 for each in live):
+        live = [each for each in live if each.strength >= 0 or said_of_a_side(reply, each)]
+    firsts = [each for each in live if each.role == "first"]
+    worsts = [each for each in live if each.role == "worst"]
+    plain = [each for each in live if each.role == "plain"]
+    eased = [each for each in live if each.role == "eased"]
+    if reply.asked is Asked.MORNING:
+        chosen = chosen_first(reply, firsts, plain)
+        if chosen is None and not firsts and worsts and not plain and not named_worst(reply, worsts[0]):
+            chosen, worsts = worsts[0], worsts[1:]
+        if chosen is None and worsts:
+            opening = reply.sentence_spans[reply.sentence[worsts[0].at]][0]
+            if reply.within("score first", opening, worsts[0].at):
+                chosen, worsts = worsts[0], worsts[1:]  # "the first time was the worst, say a 4"
+        if chosen is not None and not worsts:
+            worsts = [
+                each
+                for each in plain
+                if each.at > chosen.at
+                and each.value > chosen.value
+                and each.strength >= 1
+                and deed_between(reply, chosen, each)
+            ]
+        if chosen is None and eased:
+            chosen = eased[-1]
+        if chosen is not None and not worsts:
+            worsts = [
+                each for each in eased if each.at > chosen.at and each.value > chosen.value and each.strength >= 1
+            ]
+        worst = max(worsts, key=lambda each: each.value, default=None)
+        if worst is not None and chosen is not None and worst.value < chosen.value and not named_worst(reply, worst):
+            worst = None  # "4 on the landing, 2 by the time I reached the kitchen"
+        if worst is None and chosen is not None and reply.found("cue same_worst"):
+            worst = chosen
+        return noted(reply, "first_step_pain", chosen), noted(reply, "worst_pain", worst), rest, bare
+    if reply.asked is Asked.EVENING:
+        day_worst = [
+            each
+            for each in firsts
+            if reply.within("score worst", max(0, each.at - 12), each.at)
+            and reply.within("score worst", max(0, each.at - 12), each.at)[-1].last
+            - reply.within("score worst", max(0, each.at - 12), each.at)[-1].first
+            == 1
+        ]
+        candidates = [*worsts, *plain]
+        if not candidates and not firsts:
+            candidates = eased
+        worst = chosen_worst(reply, candidates)
+        first = max(firsts, key=lambda each: each.value, default=None)
+        if worst is None and first is not None and (day_worst or reply.found("cue same_worst")):
+            worst = first
+        if first is None and worst is not None:
+            one, _ = reply.sentence_spans[reply.sentence[worst.at]]
+            same = bool(reply.within("cue same_worst", one, worst.at) and reply.within("score first", one, worst.at))
+            if same or reply.within("cue same_first", worst.at, len(reply.row)):
+                first = worst
+        if (
+            worst is None
+            and first is not None
+            and first.strength >= 2
+            and len(live) == 1
+            and reply.within("score worst", 0, len(reply.row))
+        ):
+            worst = first
+        return noted(reply, "first_step_pain", first), noted(reply, "worst_pain", worst), rest, bare
+    surely = [each for each in plain if each.strength >= 2]
+    if not surely and not worsts and any(label.startswith("activity") for label in reply.phrases):
+        surely = [
+            each
+            for each in [*plain, *eased]
+            if each.strength >= 0 and reply.text(each.at - 1) in listed("scores", "first_and_worst")
+        ]
+    if surely:
+        worsts = [*worsts, *surely]
+    elif plain:
+        bare = plain[-1].value
+    first = max(firsts, key=lambda each: each.value, default=None)
+    worst = max(worsts, key=lambda each: each.value, default=None)
+    return noted(reply, "first_step_pain", first), noted(reply, "worst_pain", worst), rest, bare
+
+
+def named_worst(reply: Reply, score: Score) -> bool:
+    """Whether the words before the score say "worst" in so many words."""
+    return any(
+        word.startswith(("worst", "max", "peak", "highest", "worse"))
+        for found in reply.within("score worst", max(0, score.at - 9), score.last + 7)
+        for word in reply.said(found.first, found.last)
+    )
+
+
+def deed_between(reply: Reply, one: Score, other: Score) -> bool:
+    return any(
+        one.last <= found.first < other.at
+        for label, all_of in reply.phrases.items()
+        if label.startswith("activity ")
+        for found in all_of
+    )
+
+
+def noted(reply: Reply, what: str, score: Score | None) -> int | None:
+    if score is None:
+        return None
+    first = score.at
+    while (
+        first > max(0, score.at - 3)
+        and reply.clause[first - 1] == reply.clause[score.at]
+        and reply.row[first - 1].kind is Kind.WORD
+    ):
+        first -= 1
+    reply.note(what, first, score.last)
+    return score.value
+
+
+def said_of_a_side(reply: Reply, score: Score) -> bool:
+    sides = listed("scores", "sided_sides")
+    at = score.at - 1
+    while at >= max(0, score.at - 10) and reply.row[at].kind is not Kind.NUMBER:
+        if reply.text(at) in sides:
+            return True
+        at -= 1
+    return bool(sides & set(reply.said(score.last, score.last + 3)))
+
+
+def chosen_first(reply: Reply, firsts: list[Score], plain: list[Score]) -> Score | None:
+    pool = firsts or plain
+    if not pool:
+        return None
+    tagged = [each for each in pool if each.tagged]
+    if tagged:
+        return tagged[-1]
+    sided = [each for each in [*firsts, *plain] if said_of_a_side(reply, each)]
+    if len(sided) > 1:
+        return max(sided, key=lambda each: each.value)
+    if firsts:
+        best = max(each.strength for each in firsts)
+        return (
+            next(each for each in firsts if each.strength == best)
+            if best >= 2 and firsts[0].strength == 0
+            else firsts[0]
+        )
+    best = max(each.strength for each in plain)
+    return next(each for each in plain if each.strength == best)
+
+
+def chosen_worst(reply: Reply, pool: list[Score]) -> Score | None:
+    if not pool:
+        return None
+    tagged = [each for each in pool if each.tagged]
+    literal = [each for each in pool if each.role == "worst" and named_worst(reply, each)]
+    named = literal or [each for each in pool if each.role == "worst" or each.strength >= 2]
+    if tagged and not [each for each in named if not each.tagged and each.role == "worst"]:
+        return tagged[-1]
+    if named:
+        if not literal:
+            named += [
+                each
+                for each in pool
+                if each.strength == 1 and reply.text(each.at - 1) in listed("scores", "chosen_worst")
+            ]
+        return max(named, key=lambda each: each.value)
+    alone = [each for each in pool if each.strength == 1]
+    if alone:
+        sided = [each for each in alone if said_of_a_side(reply, each)]
+        return max(sided or alone, key=lambda each: each.value)
+    return pool[-1]

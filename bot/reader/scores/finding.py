@@ -1,0 +1,168 @@
+"""Which numbers can be pain scores, and how plainly they are."""
+
+from __future__ import annotations
+
+import math
+
+from bot.program.terms import Asked
+from bot.reader.quantities import Quantity
+from bot.reader.reply import Reply
+from bot.reader.scores.roles import NEAR, role_of
+from bot.reader.scores.score import Score
+from bot.reader.tokens import Kind
+from bot.reader.vocabulary import listed
+
+
+def find_scores(reply: Reply) -> list[Score]:
+    """The scores of a reply, after the deeds have taken their amounts."""
+    found: list[Score] = []
+    times: set[int] = set()  # amounts that go on a list of times of day
+    for index, amount in enumerate(reply.amounts):
+        if index in reply.used or amount.kind not in {"score", "number"}:
+            continue
+        if amount.kind == "number" and amount.value > 10 and not off_the_scale(reply, amount):
+            continue
+        score = as_score(reply, amount, index, times)
+        if score is not None:
+            found.append(score)
+    return without_taken_back(reply, found)
+
+
+def off_the_scale(reply: Reply, amount: Quantity) -> bool:
+    """ "11!" in answer to the morning's question."""
+    only = len(reply.amounts) == 1 and reply.asked is Asked.MORNING and amount.value <= 15
+    return only and stands_isolated(reply, amount, *reply.sentence_spans[reply.sentence[amount.first]])
+
+
+def without_taken_back(reply: Reply, scores: list[Score]) -> list[Score]:
+    """ "four. scratch that, I was half asleep, five": a score that is taken back goes."""
+    kept: list[Score] = []
+    for each in scores:
+        taken_back = bool(kept) and (
+            reply.within("cue strong_correction", kept[-1].last, each.at)
+            or (reply.text(kept[-1].last + 1) == "sorry" and reply.sentence[kept[-1].at] == reply.sentence[each.at])
+        )
+        if kept and taken_back and kept[-1].role not in {"past", "other"} and each.at - kept[-1].last <= 16:
+            if each.strength < 0:
+                continue
+            back = kept.pop()
+            role = back.role if each.role == "plain" else each.role
+            each = Score(each.value, role, max(each.strength, back.strength), each.at, each.last, True)
+        kept.append(each)
+    return kept
+
+
+def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Score | None:
+    value = min(10, math.ceil(amount.value))
+    before, after = reply.text(amount.first - 1), reply.text(amount.last)
+    said = amount.kind == "score"
+    if not said and not can_be(reply, amount, before, after):
+        return None
+    first, last = reply.sentence_spans[reply.sentence[amount.first]]
+    role = role_of(reply, amount, first, last)
+    isolated = stands_isolated(reply, amount, first, last)
+    strength = 3 if said else 2 if by_pain(reply, amount, first) else 1 if isolated else 0
+    stated = before in {"was", "is", "at"} or (
+        before in {"a", "an"} and reply.text(amount.first - 2) in listed("scores", "score")
+    )
+    strength = max(strength, 1) if stated else strength
+    if (
+        said
+        and amount.last < last
+        and reply.row[amount.last].kind is Kind.WORD
+        and reply.text(amount.last) not in reply.words.score_filler
+    ):
+        strength = 1  # "10/10 annoying"
+    earlier = reply.amounts[index - 1] if index else None
+    gone_on = (
+        earlier is not None
+        and (earlier.kind == "clock" or earlier.doubtful or index - 1 in times)
+        and reply.said(earlier.last, amount.first) in ([","], ["and"], [",", "and"], ["or"])
+    )
+    if gone_on and not said:
+        times.add(index)  # "up at 1, 3 and 5"
+    if (
+        index
+        and earlier is not None
+        and index - 1 not in reply.used
+        and earlier.kind in {"score", "number"}
+        and earlier.value <= 10
+        and reply.said(earlier.last, amount.first) in ([","], ["then"], [",", "then"])
+    ):
+        strength = max(strength, 1)
+    if before == "and" and after in listed("scores", "score_2"):
+        strength = max(strength, 1)
+    if gone_on or amount.doubtful or (before == "for" and not said and after != "pain"):
+        strength = -1
+    return Score(value, role, strength, amount.first, amount.last, amount.tagged)
+
+
+def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
+    if amount.tagged:
+        return True
+    if after == "of" and reply.text(amount.last + 1) == "pain":
+        return True
+    if after == "of" and reply.text(amount.last + 1) in listed("scores", "can_be"):
+        return False
+    if amount.value == 1 and reply.row[amount.first].by_words and after in listed("scores", "can_be_2"):
+        return after == "or" or (after == "of" and reply.text(amount.last + 1) == "pain")
+    if before in listed("scores", "can_be_3") and not (before in {"did", "take"} and after in {"", "."}):
+        return False
+    if (
+        reply.row[amount.first].by_words
+        and amount.value == 1
+        and before not in reply.words.score_cues
+        and before not in {"", ".", ",", ";", ":", "or"}
+    ):
+        return False
+    if amount.last >= len(reply.row) or reply.row[amount.last].kind is not Kind.WORD:
+        return after not in {"%", "x"}
+    if after in reply.words.score_filler or is_role_word(reply, amount.last):
+        return True
+    # An unknown word: not what is counted, where nothing else stands in the clause ("eight abeg.").
+    opens = amount.first == 0 or reply.clause[amount.first] != reply.clause[amount.first - 1]
+    ends = amount.last + 1 >= len(reply.row) or reply.row[amount.last + 1].kind is Kind.MARK
+    counted = after.endswith("s") or after in reply.words.units or after in reply.words.other_units
+    cued = by_pain(reply, amount, reply.sentence_spans[reply.sentence[amount.first]][0]) or any(
+        reply.within(f"score {role}", max(0, amount.first - 3), amount.first) for role in ("first", "worst")
+    )
+    return (opens or cued) and ends and amount.value != 1 and not counted
+
+
+def is_role_word(reply: Reply, at: int) -> bool:
+    return any(
+        found.first == at
+        for label in (
+            "score first",
+            "score worst",
+            "score rest",
+            "score pain",
+            "rest constant",
+            "rest intermittent",
+            "rest none",
+            "cue yesterday",
+            "score past",
+            "score today",
+            "score eased",
+        )
+        for found in reply.within(label, at, at + 6)
+    )
+
+
+def stands_isolated(reply: Reply, amount: Quantity, first: int, last: int) -> bool:
+    clause = reply.clause[amount.first]
+    one, other = amount.first, amount.last
+    while one > max(first, amount.first - 6) and reply.clause[one - 1] == clause:
+        one -= 1
+    while other < min(last, amount.last + 6) and reply.clause[other] == clause:
+        other += 1
+    words = [at for at in range(one, other) if reply.row[at].kind is Kind.WORD and not amount.first <= at < amount.last]
+    return len(words) <= 2
+
+
+def by_pain(reply: Reply, amount: Quantity, first: int) -> bool:
+    for found in reply.within("score pain", max(first, amount.first - NEAR), amount.first):
+        if set(reply.said(found.last, amount.first)) <= listed("scores", "link") | listed("scores", "by_pain"):
+            return True
+    after = reply.within("score pain", amount.last, amount.last + 3)
+    return bool(after) and after[0].first == amount.last

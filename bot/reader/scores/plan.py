@@ -1,0 +1,106 @@
+"""How much of the plan was done, where the reply says so as a whole."""
+
+from __future__ import annotations
+
+from bot.program.terms import About, PlanDone
+from bot.reader.phrases import Found
+from bot.reader.reply import Reply
+from bot.reader.vocabulary import listed
+
+
+def plan_done(reply: Reply) -> tuple[PlanDone | None, About, bool]:
+    """How much of the plan was done, the day it speaks of, and whether "rested" alone says so."""
+    for kind in (PlanDone.SOME, PlanDone.NONE, PlanDone.ALL):
+        for each in reply.found(f"plan {kind}"):
+            if plan_meant(reply, each, kind):
+                reply.note("plan_done", each.first, each.last)
+                words = reply.said(each.first, each.last)
+                return kind, reply.day_at(each.first), "rested" in words or "rest" in words or "lazy" in words
+    return None, About.TODAY, False
+
+
+def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
+    before = reply.said(max(0, each.first - 3), each.first)
+    after = reply.text(each.last)
+    inside = reply.said(each.first, each.last)
+    first, last = reply.sentence_spans[reply.sentence[each.first]]
+    if reply.text(last - 1) == "?" and reply.text(first) in listed("scores", "plan_meant"):
+        return False
+    said_before = reply.said(max(first, each.first - 4), each.first)
+    if ":" in said_before:
+        said_before = said_before[len(said_before) - said_before[::-1].index(":") :]
+    if listed("scores", "plan_meant_2") & set(said_before) and "plan" not in inside[:1]:
+        return False
+    if after == "tomorrow":
+        return False
+    if kind is PlanDone.SOME and (
+        "100" in inside or before[-1:] == ["every"] or (each.first and reply.text(each.first - 1) == "100")
+    ):
+        return False
+    if kind is PlanDone.ALL and before[-1:] and before[-1] in listed("scores", "plan_meant_3"):
+        return False
+    if kind is PlanDone.ALL:
+        if listed("scores", "plan_meant_4") & set(before[-2:]):
+            return False
+        if before[-1:] and before[-1] in listed("scores", "plan_meant_5"):
+            return False
+        if inside[:1] in (["to"], ["as"], ["like"]) and not listed("scores", "plan_meant_6") & set(
+            reply.said(first, last)
+        ):
+            return False
+        if inside == ["like", "you", "said"]:
+            return False
+        return not (inside[-1:] == ["everything"] and after in listed("scores", "plan_meant_7"))
+    if kind is PlanDone.NONE:
+        if (
+            before[-1:]
+            and before[-1] in listed("scores", "plan_meant_8")
+            and inside[:1] in (["nothing"], ["none"], ["not"], ["no"])
+        ):
+            return False
+        if inside[-1:] == ["any"] and (
+            after in listed("scores", "plan_meant_9") and reply.text(each.last + 1) not in {"it", "the", "them", "my"}
+        ):
+            return False
+        if after in listed("scores", "plan_meant_10") or (after == "else" and "nothing" in inside):
+            return False
+        if inside == ["nothing", "at", "all"] or inside == ["nothing", "else"] or inside == ["not", "a", "thing"]:
+            return False
+        if (
+            inside[:1] == ["not"]
+            and inside[-1:] == ["done"]
+            and reply.text(each.first - 1) in {"is", "are", "have", "was"}
+            and len(inside) == 2
+        ):
+            return {"exercises", "plan", "exercise", "programme"} & set(before) != set()
+        return not ("rest" in inside and before[-1:] == ["the"])
+    if kind is PlanDone.SOME:
+        if "but" in inside and inside[-1] in listed("scores", "goes_on"):
+            return False  # "plan done but extra walking"
+        if inside[:1] in (["nearly"], ["almost"]) and after not in listed("scores", "plan_meant_11"):
+            return False
+        if inside[:1] == ["half"] and set(inside) & {"it"} and before[-1:] in (["other"], ["first"], ["second"]):
+            return False
+        if inside[:2] == ["did", "some"] or inside == ["bit", "of", "it"]:
+            return (after in {"", ".", ",", ";", "of", "exercises"} and after != "exercises") or (
+                after == "of" and reply.text(each.last + 1) in {"it", "the", "them", "my"}
+            )
+        if inside[:1] in (["half"], ["only"]) or inside[:2] in (
+            ["did", "half"],
+            ["about", "half"],
+            ["only", "half"],
+            ["managed", "half"],
+        ):
+            return half_of_plan(reply, each, inside)
+        return True
+    return True
+
+
+def half_of_plan(reply: Reply, each: Found, inside: list[str]) -> bool:
+    after = reply.text(each.last)
+    if inside[-1] in {"half", "of", "the", "my"}:
+        if after in listed("scores", "half_of_plan"):
+            following = {reply.text(each.last + step) for step in range(3)}
+            return bool(listed("scores", "half_of_plan_2") & following)
+        return after in listed("scores", "half_of_plan_3")
+    return True

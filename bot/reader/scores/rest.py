@@ -1,0 +1,176 @@
+"""How pain is at rest."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+
+from bot.program.terms import Asked, RestPattern
+from bot.reader.phrases import Found
+from bot.reader.reply import Reply
+from bot.reader.vocabulary import listed
+
+
+def rest_pattern(reply: Reply) -> tuple[RestPattern | None, bool]:
+    """The pattern at rest that is said, and whether it was said of rest itself; denial turns "constant" into "intermittent"."""
+    found: list[tuple[int, RestPattern, int, int]] = []
+    for pattern in (RestPattern.NONE, RestPattern.INTERMITTENT, RestPattern.CONSTANT):
+        for each in reply.found(f"rest {pattern}"):
+            kind = with_scope(reply, each, pattern)
+            if kind is not None:
+                found.append((each.first, kind, each.first, each.last))
+    free = free_at_rest(reply)
+    if free is not None:
+        found.append((free[0], RestPattern.NONE, *free))
+    if not found:
+        return None, False
+    kinds = {each[1] for each in found}
+    chosen: RestPattern
+    if free is not None and RestPattern.CONSTANT not in kinds:
+        chosen = RestPattern.NONE
+        if RestPattern.INTERMITTENT in kinds and twinge(reply, found):
+            chosen = RestPattern.INTERMITTENT
+    elif RestPattern.CONSTANT in kinds and RestPattern.INTERMITTENT in kinds:
+        chosen = max(found)[1]
+    elif RestPattern.NONE in kinds and RestPattern.INTERMITTENT not in kinds:
+        chosen = RestPattern.NONE
+    elif RestPattern.CONSTANT in kinds:
+        chosen = RestPattern.CONSTANT
+    else:
+        chosen = RestPattern.INTERMITTENT
+    for _, kind, first, last in found:
+        if kind is chosen:
+            reply.note("rest_pattern", first, last)
+    return chosen, free is not None
+
+
+def twinge(reply: Reply, found: list[tuple[int, RestPattern, int, int]]) -> bool:
+    """Whether the intermittent part speaks of rest too ("fine lying down mostly, an odd twinge")."""
+    return any(
+        kind is RestPattern.INTERMITTENT and listed("scores", "twinge") & set(reply.said(first, last))
+        for _, kind, first, last in found
+    )
+
+
+def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern | None:
+    before = reply.said(max(0, each.first - 5), each.first)
+    near = before[-2:]
+    if pattern is RestPattern.CONSTANT:
+        timed = reply.amounts_within(max(0, each.first - 3), each.first)
+        if timed and timed[-1].kind == "minutes" and timed[-1].last == each.first:
+            return None  # "2 hours continuous"
+        if near[-1:] in (["she"], ["he"], ["they"], ["who"], ["kids"], ["dog"]):
+            return None
+        if {"not", "never", "isnt", "nor"} & set(near) or near[-1:] == ["no"]:
+            return RestPattern.INTERMITTENT
+        if listed("scores", "deeds") & set(before) and not listed("scores", "with_scope") & set(
+            before + reply.said(each.first, each.last)
+        ):
+            return None
+        if reply.text(each.last) in listed("scores", "with_scope_2") or {"if", "when"} & set(near):
+            return None
+        if reply.text(each.first) == "not" and reply.text(each.first - 1) in {"do", "does"} and "if" in before:
+            return None
+    if (
+        pattern is RestPattern.INTERMITTENT
+        and ({"not", "never", "even", "no"} & set(near))
+        and not {"but", "only"} & set(near)
+        and reply.text(each.first) != "not"
+    ):
+        return None
+    if (
+        pattern is RestPattern.INTERMITTENT
+        and reply.amounts_within(max(0, each.first - 3), each.first)
+        and reply.amounts_within(max(0, each.first - 3), each.first)[-1].kind == "minutes"
+        and reply.amounts_within(max(0, each.first - 3), each.first)[-1].last == each.first
+    ):
+        return None  # "danced two hours on and off"
+    if pattern is RestPattern.INTERMITTENT and listed("scores", "with_scope_3") & set(before):
+        return None
+    if (
+        pattern is RestPattern.NONE
+        and reply.asked is not Asked.MORNING
+        and each.last - each.first <= 3
+        and "rest" not in reply.said(each.first, each.last)
+    ):
+        return None
+    return pattern
+
+
+def free_at_rest(reply: Reply) -> tuple[int, int] | None:
+    """A place of rest and a word of no pain near each other in one sentence: "nothing when I sit", "lying down it is fine"."""
+    places = reply.found("place places")
+    frees = reply.found("place free")
+    if not places or not frees:
+        return None
+    firsts = [each.first for each in frees]
+    inside = {at for q in reply.amounts if q.last - q.first > 1 for at in range(q.first, min(q.last, q.first + 20))}
+    for place in places:
+        if place.first in inside:
+            continue
+        if (
+            place.last - place.first == 1
+            and reply.text(place.first) in {"night", "otherwise", "reading"}
+            and reply.asked is not Asked.MORNING
+        ):
+            continue
+        if (
+            reply.text(place.first) in {"rest"}
+            and reply.text(place.last) in listed("scores", "free_at_rest")
+            and reply.text(place.last) == "of"
+        ):
+            continue
+        at = bisect_left(firsts, place.first - 9)
+        while at < len(frees) and frees[at].first <= place.last + 8:
+            free = frees[at]
+            at += 1
+            if free.first < place.last and place.first < free.last:
+                # "no pain lying down": the longest of both overlap only where one phrase holds the other.
+                continue
+            if reply.sentence[free.first] != reply.sentence[place.first]:
+                continue
+            one, other = (free, place) if free.last <= place.first else (place, free)
+            gap = reply.said(one.last, other.first)
+            if joins(reply, gap, one is place, free, place):
+                return one.first, other.last
+    return None
+
+
+def joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: Found) -> bool:
+    known = len(gap) <= 10 and set(gap) <= listed("scores", "gap_words")
+    if not known and not (
+        len(gap) <= 5 and not set(gap) & listed("scores", "gap_stops") and not any(each[0].isdigit() for each in gap)
+    ):
+        return False
+    if "," in gap and not place_first and "when" not in gap and "at" not in gap and len(gap) > 2:
+        return False
+    word = reply.text(free.first)
+    before = reply.text(free.first - 1)
+    if before in {"not", "never", "less"} and free.last - free.first == 1:
+        return False
+    if word in listed("scores", "joins") and free.last - free.first == 1:
+        following = reply.text(free.last)
+        if word == "no" and following not in {"", ".", ",", ";", "pain"}:
+            return False
+        if word in {"0", "zero", "nil"} and following in {"/", "out", "min"} and not place_first:
+            return True
+        if not place_first and word in listed("scores", "joins_2") and "," in gap:
+            return False
+        if word == "good" and following in {"rest", "night", "sleep", "morning"}:
+            return False
+    if (
+        free.last - free.first == 1
+        and reply.text(free.last) not in listed("scores", "after_free")
+        and free.last != place.first
+    ):
+        return False
+    place_words = reply.said(place.first, place.last)
+    if set(place_words) & listed("scores", "joins_3") and not {"pain", "hurt", "ache"} & set(
+        reply.said(free.first, free.last)
+    ):
+        return False
+    return not (
+        place_first
+        and gap[:1] == [","]
+        and "when" not in place_words
+        and not listed("scores", "joins_4") & set(place_words)
+    )

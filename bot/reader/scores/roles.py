@@ -1,0 +1,188 @@
+"""What a score is of: the first steps, the worst, rest, another day, another thing."""
+
+from __future__ import annotations
+
+from bot.program.terms import Asked
+from bot.reader.quantities import Quantity
+from bot.reader.reply import Reply
+from bot.reader.tokens import Kind
+from bot.reader.vocabulary import listed
+
+NEAR = 7
+
+
+def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
+    start, end = amount.first, amount.last
+    if of_another_day(reply, start, end, first, last):
+        if (
+            reply.asked is Asked.MORNING
+            and reply.text(start - 1) in listed("scores", "role")
+            and "worst" in reply.said(start - 3, start)
+            and "yesterday" in reply.said(max(first, start - 6), end + 3)
+        ):
+            return "worst"
+        return "past"
+    if "if" in reply.said(max(first, start - 7), start) and "," not in reply.said(max(first, start - 5), start):
+        after_if = reply.said(max(first, start - 7), start)
+        if (
+            not {"this", "mine", "then"} & set(after_if[after_if.index("if") :])
+            and "honest" not in after_if
+            and not {"honest", "anything"} & set(reply.said(end, end + 6))
+        ):
+            return "other"
+    if of_another_thing(reply, start, end, first):
+        return "other"
+    places: list[tuple[int, int, str]] = []
+    for role, reach in (("first", 12), ("worst", NEAR + 2), ("rest", NEAR), ("eased", 5)):
+        for found in reply.within(f"score {role}", max(first, start - reach), start):
+            gap = reply.said(found.last, start)
+            if role == "eased" and not set(gap) <= listed("scores", "link") | listed("scores", "role_2"):
+                continue
+            if role == "first" and reply.asked is Asked.EVENING and "," in gap and any(each.isdigit() for each in gap):
+                continue
+            if role in {"first", "rest"} and broken(gap, role):
+                continue
+            if role == "worst" and broken(gap, role):
+                continue
+            places.append((found.last, found.last - found.first, role))
+    best = max(places, default=None)
+    if best is not None and best[2] == "eased":
+        best = max((each for each in places if each[2] == "worst"), default=best)
+    behind = role_behind(reply, end, last)
+    if best is None or (best[2] == "eased" and behind is not None and behind[0] == "first"):
+        return behind[0] if behind is not None else "plain"
+    if behind is not None and behind[1] == 0 and start - best[0] >= 2 and behind[0] != best[2] and best[2] != "eased":
+        return behind[0]
+    if (
+        behind is not None
+        and behind[0] == "worst"
+        and best[2] == "first"
+        and behind[1] <= 3
+        and any(each[0].isdigit() or each == "," for each in reply.said(best[0], start))
+    ):
+        return "worst"
+    return best[2]
+
+
+def broken(gap: list[str], role: str) -> bool:
+    """Whether what stands between parts the words from the number."""
+    if any(each.isdigit() for each in gap) and role != "first":
+        return True
+    if role == "rest":
+        return bool(listed("scores", "broken") & set(gap))
+    if role == "worst":
+        return len(gap) > NEAR or ("," in gap and len(gap) > 3)
+    return bool({"but", "then"} & set(gap)) or sum(each.isdigit() for each in gap) > 1
+
+
+def role_behind(reply: Reply, end: int, last: int) -> tuple[str, int] | None:
+    stop = min(last, end + 7)
+    for at in range(end, stop):
+        if reply.text(at) in listed("scores", "behind") or reply.row[at].kind is Kind.NUMBER:
+            stop = at
+            break
+        if reply.text(at) == "and" and at > end:
+            stop = at
+            break
+    best: tuple[int, str] | None = None
+    for role in ("first", "worst", "rest"):
+        for found in reply.within(f"score {role}", end, min(last, stop + 3)):
+            if found.first < stop and (best is None or found.first < best[0]):
+                best = (found.first, role)
+    return (best[1], best[0] - end) if best is not None else None
+
+
+def of_another_day(reply: Reply, start: int, end: int, first: int, last: int) -> bool:
+    """A score of another day: "was a 6 yesterday", "7 last week", "6... no, that was yesterday"."""
+    for found in reply.within("score past", end, min(last, end + 7)):
+        gap = reply.said(end, found.first)
+        if set(gap) & listed("scores", "past") or any(each.isdigit() for each in gap):
+            continue
+        if "same" in reply.said(max(first, start - 3), start) or set(gap) & listed("scores", "past_2"):
+            continue
+        if reply.text(found.first) == "once":
+            continue
+        if reply.asked is not Asked.MORNING and "yesterday" in reply.said(found.first, found.last):
+            continue
+        if reply.text(found.first) in {"last"} and found.last - found.first == 1:
+            continue
+        return True
+    for found in reply.within("score past", max(first, start - 9), start):
+        gap = reply.said(found.last, start)
+        if {",", ":", "and"} & set(gap) or set(gap) & listed("scores", "past_3") or any(each.isdigit() for each in gap):
+            continue
+        if reply.text(found.first) in {"last", "once"} and found.last - found.first == 1:
+            continue
+        before = reply.text(found.first - 1)
+        if before in listed("scores", "past_4") and not set(gap) & {"which", "when"}:
+            continue
+        day = reply.said(found.first, found.last)
+        if reply.asked is not Asked.MORNING and "yesterday" in day:
+            continue
+        if listed("scores", "past_5") & set(gap) or len(gap) > 6:
+            continue
+        return bool(listed("scores", "past_6") & set(gap)) or not gap
+    # "5ish. Wait, that was Sunday's. 3."
+    for found in reply.within("score past", end, min(len(reply.row), end + 9)):
+        if reply.said(found.first - 2, found.first) == ["that", "was"] and not any(
+            each[0].isdigit() for each in reply.said(end, found.first)
+        ):
+            return True
+    # "6... no hang on that was yesterday. 4."
+    tail = reply.said(end, min(len(reply.row), end + 9))
+    return bool(
+        "yesterday" in tail
+        and {"was"} & set(tail)
+        and listed("scores", "past_7") & set(tail[: tail.index("yesterday")])
+        and not any(each.isdigit() for each in tail[: tail.index("yesterday")])
+    )
+
+
+def of_another_thing(reply: Reply, start: int, end: int, first: int) -> bool:
+    """A score of another part, thing or person."""
+    after = reply.text(end)
+    if (
+        after == "for"
+        and end - start > 1
+        and reply.text(end + 1) in {"the", "my", "a"}
+        and reply.text(end + 2) not in listed("scores", "other")
+    ):
+        return True
+    if (
+        after == "for"
+        and {reply.text(end + 1), reply.text(end + 2)} & listed("scores", "other_2")
+        and reply.text(end + 2) not in listed("scores", "other")
+    ):
+        return True
+    proxy = bool(reply.found("cue proxy"))
+    for found in reply.within("score other_part", max(first, start - 6), start) if not proxy else []:
+        gap = reply.said(found.last, start)
+        if set(gap) <= listed("scores", "link") - {"heel", "foot", "pain"} | listed("scores", "other_3"):
+            return reply.text(found.first - 1) not in {"with", "by", "and"} or reply.text(found.first) not in listed(
+                "scores", "other_4"
+            )
+    for found in reply.within("score other_part", end, end + 3):
+        gap = reply.said(end, found.first)
+        if (
+            set(gap) <= listed("scores", "other_5")
+            and reply.text(found.first) not in {"back", "cold"}
+            and not by_pain_only(reply, start)
+        ):
+            return True
+    for found in reply.within("score other_part", end, min(len(reply.row), end + 8)):
+        if reply.said(found.first - 3, found.first - 1) == ["that", "was"] and not any(
+            each[0].isdigit() for each in reply.said(end, found.first)
+        ):
+            return True
+    # "my daughter is 8", "she turned 7"
+    before = reply.said(max(first, start - 3), start)
+    return bool(
+        before[-1:] in (["is"], ["was"], ["turned"], ["turns"], ["nearly"])
+        and any(
+            each.first <= start - 2 < each.last for each in reply.within("scope others", max(first, start - 4), start)
+        )
+    )
+
+
+def by_pain_only(reply: Reply, start: int) -> bool:
+    return reply.text(start - 1) in {"pain", "heel", "foot"}
