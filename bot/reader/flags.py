@@ -11,31 +11,29 @@ import tomllib
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
 from bot.program.protocol import DEFAULT
 from bot.program.terms import Asked, RedFlag
 from bot.reader.frames import Found, Sentences, Span
-from bot.reader.normalise import SENTENCE_END, normalised
+from bot.reader.normalise import SENTENCE_END, plain_characters
 from bot.reader.reading import FlagFinding
 from bot.reader.scope import Scope, scope_words, set_aside
 from bot.reader.sign_spelling import spelt
+from bot.reader.triggers import WORD, Triggers
 
 _BETWEEN = r"(?:[\s,]+[\w']+){0,5}?[\s,]+"
 _PERSON_ALONE = 24
 """Characters of a sentence that may be nothing but a person."""
-_NEAR = 7
-"""Words that may stand between two signs that belong together."""
+_SCORE = re.compile(r"\b(?:9|1\d|20|nine|ten|eleven|twelve)")
+"""No pain score of 9 or more without one of these."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Sign:
-    present: re.Pattern[str]
-    together: tuple[tuple[re.Pattern[str], re.Pattern[str]], ...]
-    unsure: re.Pattern[str]
-    unless: re.Pattern[str] | None
+    unless: str | None
     unless_reach: int
     """Characters before and behind a finding in which `unless` is looked for."""
     denied_inside: bool
@@ -45,9 +43,11 @@ class _Sign:
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Vocabulary:
     signs: dict[RedFlag, _Sign]
-    figures: re.Pattern[str]
+    phrases: Triggers
+    labels: tuple[tuple[RedFlag, bool], ...]
+    """For each of `phrases` its code, and whether it is sure."""
+    figures: Triggers
     clause: re.Pattern[str]
-    keeps_apart: re.Pattern[str]
     denied_reason: re.Pattern[str]
     inside: re.Pattern[str]
     own_part: re.Pattern[str]
@@ -69,17 +69,19 @@ class _Candidate:
     phrase: bool
 
 
-def _pattern(alternatives: list[str], words: dict[str, str]) -> re.Pattern[str]:
-    made: list[str] = []
-    for each in sorted(alternatives, key=len, reverse=True):
-        # A last part that may be missing takes its gap with it.
-        each = re.sub(r" ~ (\((?:[^()]|\([^()]*\))*\))\?$", "", each)
-        each = re.sub(r"\{([a-z_]+)\}", lambda found: words[found[1]], each)
-        # A word in between may have an apostrophe ("I've"), but is no denial.
-        each = each.replace(r"(?:\w+ )", r"(?:(?!\w+n't)[\w']+ )")
-        each = each.replace(r"(?: \w+)", r"(?: (?!\w+n't)[\w']+)")
-        made.append(each.replace(" ~ ", _BETWEEN))
-    return re.compile(r"(?<![\w'])(?:" + "|".join(made) + r")(?!\w)" if made else r"(?!)")
+def _expanded(alternative: str, words: dict[str, str]) -> str:
+    # A last part that may be missing takes its gap with it.
+    text = re.sub(r" ~ (\((?:[^()]|\([^()]*\))*\))\?$", "", alternative)
+    text = re.sub(r"\{([a-z_]+)\}", lambda found: words[found[1]], text)
+    # A word in between may have an apostrophe ("I've"), but is no denial.
+    text = text.replace(r"(?:\w+ )", r"(?:(?!\w+n't)[\w']+ )")
+    text = text.replace(r"(?: \w+)", r"(?: (?!\w+n't)[\w']+)")
+    return text.replace(" ~ ", _BETWEEN)
+
+
+@lru_cache(maxsize=64)
+def _any_of(pattern: str) -> re.Pattern[str]:
+    return re.compile(pattern)
 
 
 @cache
@@ -88,23 +90,28 @@ def _vocabulary() -> _Vocabulary:
     data: dict[str, Any] = tomllib.loads(text)
     words = {name: "(?:" + "|".join(each) + ")" for name, each in data["words"].items()}
     signs: dict[RedFlag, _Sign] = {}
+    phrases: list[str] = []
+    labels: list[tuple[RedFlag, bool]] = []
     for code in RedFlag:
         of = data[code]
-        pairs = [each.split(" & ") for each in of.get("together", [])]
+        for sure, alternatives in ((True, of["present"]), (False, of["unsure"])):
+            phrases.extend(_expanded(each, words) for each in alternatives)
+            labels.extend((code, sure) for _ in alternatives)
+        unless = "|".join(_expanded(each, words) for each in of.get("unless", ()))
         signs[code] = _Sign(
-            present=_pattern([*of["present"], *of.get("phrases", [])], words),
-            together=tuple((_pattern([one], words), _pattern([other], words)) for one, other in pairs),
-            unsure=_pattern(of["unsure"], words),
-            unless=_pattern(of["unless"], words) if "unless" in of else None,
+            unless=rf"(?<![\w'])(?:{unless})(?!\w)" if unless else None,
             unless_reach=of.get("unless_reach", 80),
             denied_inside=of.get("denied_inside", False),
         )
     scores, bounds = data["scores"], data["bounds"]
     return _Vocabulary(
         signs=signs,
-        figures=_pattern(data["figures"]["phrases"], words),
+        phrases=Triggers(phrases),
+        labels=tuple(labels),
+        figures=Triggers(
+            [_expanded(each, words) for each in sorted(data["figures"]["phrases"], key=len, reverse=True)]
+        ),
         clause=re.compile(bounds["clause"]),
-        keeps_apart=re.compile(bounds["keeps_apart"]),
         denied_reason=re.compile(bounds["denied_reason"]),
         inside_near=re.compile(bounds["inside_near"]),
         own_part=re.compile(bounds["own_part"]),
@@ -126,32 +133,14 @@ def _spans(pattern: re.Pattern[str], text: str, first: int, last: int) -> list[S
     return parts
 
 
-def _pairs(
-    vocabulary: _Vocabulary, one: re.Pattern[str], other: re.Pattern[str], text: str, clauses: list[Span]
-) -> Iterator[Span]:
-    for first, last in clauses:
-        theirs = [found.span() for found in other.finditer(text, first, last)]
-        if not theirs:
-            continue
-        starts = [span[0] for span in theirs]
-        for found in one.finditer(text, first, last):
-            at = bisect_right(starts, found.start())
-            for start, end in theirs[max(0, at - 1) : at + 1]:
-                gap = text[end : found.start()] if end <= found.start() else text[found.end() : start]
-                apart = start >= found.end() or end <= found.start()
-                if apart and len(gap) < 90 and len(gap.split()) <= _NEAR and not vocabulary.keeps_apart.search(gap):
-                    yield min(start, found.start()), max(end, found.end())
-
-
-def _phrases(vocabulary: _Vocabulary, code: RedFlag, text: str, clauses: list[Span]) -> Iterator[_Candidate]:
-    sign = vocabulary.signs[code]
-    for found in sign.present.finditer(text):
-        yield _by_phrase(code, found.span(), sure=True)
-    for one, other in sign.together:
-        for span in _pairs(vocabulary, one, other, text, clauses):
-            yield _by_phrase(code, span, sure=True)
-    for found in sign.unsure.finditer(text):
-        yield _by_phrase(code, found.span(), sure=False)
+def _phrases(vocabulary: _Vocabulary, text: str, words: set[str]) -> list[_Candidate]:
+    """Every set phrase in the text, by code in the order of `RedFlag`, the sure ones of a code first."""
+    found: list[_Candidate] = []
+    for number in vocabulary.phrases.present(words):
+        code, sure = vocabulary.labels[number]
+        for each in vocabulary.phrases.compiled(number).finditer(text):
+            found.append(_by_phrase(code, each.span(), sure=sure))
+    return found
 
 
 def _by_phrase(code: RedFlag, span: Span, *, sure: bool) -> _Candidate:
@@ -178,7 +167,8 @@ def _excused(vocabulary: _Vocabulary, code: RedFlag, sentence: str) -> bool:
     if unless is None:
         return False
     return any(
-        not vocabulary.denied_reason.search(sentence[: found.start()][-40:]) for found in unless.finditer(sentence)
+        not vocabulary.denied_reason.search(sentence[: found.start()][-40:])
+        for found in _any_of(unless).finditer(sentence)
     )
 
 
@@ -234,6 +224,8 @@ class _Findings:
 
 def _severe_score(vocabulary: _Vocabulary, text: str, asked: Asked) -> Iterator[tuple[_Candidate, int]]:
     """The patient's own pain scores that are severe by number alone (9 and more of 10)."""
+    if _SCORE.search(text) is None:
+        return
     for pattern in (*vocabulary.scores, *((vocabulary.alone,) if asked is not Asked.ANY else ())):
         for found in pattern.finditer(text):
             if vocabulary.not_a_score.match(text, found.end()):
@@ -262,24 +254,21 @@ def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
     A sign counts whatever was asked; `asked` only decides whether a lone number is a pain score. Never raises.
     """
     vocabulary = _vocabulary()
-    plain = spelt(normalised(text, number_words=False))
-    plain = vocabulary.figures.sub(lambda found: "#" * len(found[0]), plain)
+    plain = spelt(plain_characters(text))
+    words = set(WORD.findall(plain))
+    plain = vocabulary.figures.blanked(plain, words)
     sentences = _spans(SENTENCE_END, plain, 0, len(plain))
     clauses = [part for first, last in sentences for part in _spans(vocabulary.clause, plain, first, last)]
     by = Sentences(plain, sentences, clauses)
     findings = _Findings(vocabulary, scope_words(), plain, by)
-    frames = [_by_frame(each) for each in by.frames()]
-    findings.take(each for each in frames if each.code is not RedFlag.NERVE_SIGNS)
-    for code in RedFlag:
-        if code is not RedFlag.NERVE_SIGNS:
-            findings.take(_phrases(vocabulary, code, plain, clauses))
+    found = [_by_frame(each) for each in by.frames()]
+    found.extend(_phrases(vocabulary, plain, words))
+    findings.take(each for each in found if each.code is not RedFlag.NERVE_SIGNS)
     saddle = findings.best.get(RedFlag.BLADDER_BOWEL_SADDLE)
-    nerve = [each for each in frames if each.code is RedFlag.NERVE_SIGNS]
-    nerve.extend(_phrases(vocabulary, RedFlag.NERVE_SIGNS, plain, clauses))
+    nerve = [each for each in found if each.code is RedFlag.NERVE_SIGNS]
     if saddle is not None and saddle.sure:
         # A numb saddle is named once (contract); a nerve sign of a leg or foot beside it stays.
-        places = [each for each in frames if each.code is RedFlag.BLADDER_BOWEL_SADDLE]
-        places.extend(_phrases(vocabulary, RedFlag.BLADDER_BOWEL_SADDLE, plain, clauses))
+        places = [each for each in found if each.code is RedFlag.BLADDER_BOWEL_SADDLE]
         alone = [each for each in places if not vocabulary.own_part.search(plain, each.start, each.end)]
         taken = [part for each in alone if each.why.startswith("saddle") or each.phrase for part in each.parts]
         nerve = [

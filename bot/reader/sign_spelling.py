@@ -6,7 +6,7 @@ import re
 import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache
 from importlib.resources import files
 from typing import Any
 
@@ -14,8 +14,20 @@ from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
 from bot.reader.frames import signs
+from bot.reader.triggers import WORD, Triggers
 
 _WORD = re.compile(r"(?<![\w'])[^\W\d_]{4,20}(?![\w'])")
+_DIGIT = re.compile(r"\d")
+_UNITS = (
+    (re.compile(r"(?<=\d)(min|hour|sec|km|mile)s?\b"), r" \1"),
+    (re.compile(r"(?<=\d)\s?(?:mins?|minutes?|m(?=\s+(?:walk|of walking)))\b"), " min"),
+    (re.compile(r"(?<=\d)\s?(?:hrs?|hours?)\b"), " hour"),
+    (
+        re.compile(r"(?<=\d)\s?(?:kms?|kilometres?|kilometers?|k(?= (?:walk|run|ran|jog|ride|bike|round|along)))\b"),
+        " km",
+    ),
+)
+_KEPT_WORDS = 20_000
 _SHORTEST = 5
 """Letters of a word that one slip is forgiven in; shorter words are too near to others."""
 _LONG_WORD = 9
@@ -31,9 +43,12 @@ class _Spelling:
     """Words of four letters that one slip is forgiven in, in the same way."""
     leave: frozenset[str]
     join: frozenset[str]
-    fixed: re.Pattern[str]
-    """Every listed slip in one pattern; the group that matched, `f0`, `f1` ..., says which of `fixed_to` is right."""
-    fixed_to: dict[str, str]
+    seen: dict[str, str]
+    """Words met so far, and how they are spelt right."""
+    slips: Triggers
+    """Every listed slip, first those of the other readers (spelling.toml), then those of warning signs."""
+    right_of: tuple[str, ...]
+    """What each of `slips` is put right to."""
 
 
 def _by_first_letter(words: Iterable[str]) -> dict[str, tuple[str, ...]]:
@@ -47,6 +62,8 @@ def _by_first_letter(words: Iterable[str]) -> dict[str, tuple[str, ...]]:
 def _spelling() -> _Spelling:
     folder = files("bot.reader").joinpath("vocabulary")
     data: dict[str, Any] = tomllib.loads(folder.joinpath("flags.toml").read_text(encoding="utf-8"))["spelling"]
+    shared: dict[str, str] = tomllib.loads(folder.joinpath("spelling.toml").read_text(encoding="utf-8"))["patterns"]
+    slips = {**shared, **data["fixed"]}
     common = {
         line.strip()
         for name in ("common_words.txt", "spoken_words.txt")
@@ -66,26 +83,44 @@ def _spelling() -> _Spelling:
         short=_by_first_letter(data["short"]),
         leave=frozenset({*common, *known, *with_endings, *data["leave"]}),
         join=frozenset({*signs().words, *data["right"], *data["little_words"]}),
-        fixed=re.compile(
-            r"(?<![\w'])(?:" + "|".join(f"(?P<f{n}>{wrong})" for n, wrong in enumerate(data["fixed"])) + r")(?!\w)"
-        ),
-        fixed_to={f"f{n}": right_word for n, right_word in enumerate(data["fixed"].values())},
+        seen={},
+        slips=Triggers(list(slips)),
+        right_of=tuple(slips.values()),
     )
 
 
 def spelt(text: str) -> str:
-    """The text with slips in the words that matter here put right. Linear in its length."""
+    """The text with units in one spelling and slips in the words that matter here put right. Linear in its length."""
     spelling = _spelling()
+    if _DIGIT.search(text):
+        for pattern, unit in _UNITS:
+            text = pattern.sub(unit, text)
+    words = set(WORD.findall(text))
+    text = _listed(spelling, text, words)
+    seen = spelling.seen
+    wrong = {word: seen.get(word) or _looked_at(spelling, word) for word in words}
+    if any(word != right for word, right in wrong.items()):
+        text = _WORD.sub(lambda found: wrong.get(found[0], found[0]), text)
+    return text
 
-    def right(found: re.Match[str]) -> str:
-        word = found[0]
-        return word if word in spelling.leave else _nearest(word)
 
-    text = _WORD.sub(right, text)
-    return spelling.fixed.sub(lambda found: spelling.fixed_to[found.lastgroup or ""], text)
+def _listed(spelling: _Spelling, text: str, words: set[str]) -> str:
+    for number in spelling.slips.present(words):
+        text = spelling.slips.compiled(number).sub(spelling.right_of[number], text)
+    return text
 
 
-@lru_cache(maxsize=20_000)
+def _looked_at(spelling: _Spelling, word: str) -> str:
+    """How a word is spelt right; kept, since replies are made of few different words."""
+    right = word
+    if _WORD.fullmatch(word) and word not in spelling.leave:
+        right = _listed(spelling, _nearest(word), {word})
+    if len(spelling.seen) >= _KEPT_WORDS:
+        spelling.seen.clear()
+    spelling.seen[word] = right
+    return right
+
+
 def _nearest(word: str) -> str:
     spelling = _spelling()
     if len(word) >= _SHORTEST:

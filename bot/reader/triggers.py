@@ -1,0 +1,206 @@
+"""Many patterns over one text, of which only those are run whose words the text has.
+
+A pattern such as `(?:lost|losing) control ~ (?:bladder|bowels?)` cannot match a text without a word that begins with "lost" or
+"losing", one with "control" and one with "bladder" or "bowel". Such needs are read off the pattern once. A text is asked for its
+words; patterns whose needs are not all met are passed over, and a pattern is compiled when it is first run. The needs are only a
+filter: they never hide a match (`tests/reader/test_flags.py` runs every pattern over every line to see so).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+
+WORD = re.compile(r"\w[\w']*")
+_KEPT_WORDS = 20_000
+_ESCAPED_NO_WORD = frozenset({"W", "s"})
+_QUANTIFIER = re.compile(r"[?*+]\??|\{(\d*),?\d*\}\??")
+_NO_WORD_CLASS = re.compile(r"(?:[ ,.;:!?/&-]|\\[sW])+")
+_LOOKS = ("?=", "?!", "?<=", "?<!")
+
+Need = frozenset[str]
+"""Beginnings of words of which a text must have one."""
+
+
+class _Pattern:
+    """Reads the needs off a regular expression, in one pass from left to right."""
+
+    def __init__(self, pattern: str) -> None:
+        self.text, self.at = pattern, 0
+
+    def needs(self) -> list[Need]:
+        """All needs of the pattern, which begins at the start of a word."""
+        alternatives = [self._sequence(True)]
+        while self.at < len(self.text) and self.text[self.at] == "|":
+            self.at += 1
+            alternatives.append(self._sequence(True))
+        return alternatives[0][0] if len(alternatives) == 1 else _either(alternatives)
+
+    def _optional(self) -> tuple[bool, bool]:
+        """Whether the piece before may be missing, and whether it has a quantifier at all."""
+        found = _QUANTIFIER.match(self.text, self.at)
+        if found is None:
+            return False, False
+        self.at = found.end()
+        return found[0][0] in "?*" or (found[0][0] == "{" and (found[1] or "0") == "0"), True
+
+    def _sequence(self, starts: bool) -> tuple[list[Need], bool]:
+        """Needs up to the end of a group or choice, and whether a word must start there. `starts`: whether one does here."""
+        needs: list[Need] = []
+        run, counted = "", False
+        while self.at < len(self.text) and self.text[self.at] not in "|)":
+            sign = self.text[self.at]
+            if sign.isalnum() or sign == "'":
+                self.at += 1
+                optional, repeated = self._optional()
+                if not run:
+                    counted = starts
+                starts = False
+                if not optional:
+                    run += sign
+                if optional or repeated:
+                    run, counted = self._closed(needs, run, counted), False
+                continue
+            run, counted = self._closed(needs, run, counted), False
+            starts = self._other(sign, needs, starts)
+        self._closed(needs, run, counted)
+        return needs, starts
+
+    @staticmethod
+    def _closed(needs: list[Need], run: str, counted: bool) -> str:
+        if run and counted and run[0] != "'":
+            needs.append(frozenset({run}))
+        return ""
+
+    def _other(self, sign: str, needs: list[Need], starts: bool) -> bool:
+        """Goes over one piece that is no letter; whether a word starts behind it."""
+        if sign == "(":
+            return self._group(needs, starts)
+        if sign == "[":
+            end = self.text.index("]", self.at + 2)
+            inside = self.text[self.at + 1 : end]
+            self.at = end + 1
+            optional, _ = self._optional()
+            no_word = _NO_WORD_CLASS.fullmatch(inside) is not None
+            return (starts and no_word) if optional else no_word
+        if sign == "\\":
+            escaped = self.text[self.at + 1]
+            self.at += 2
+            optional, _ = self._optional()
+            if escaped == "b":
+                return starts
+            no_word = escaped in _ESCAPED_NO_WORD or not escaped.isalnum()
+            return (starts and no_word) if optional else no_word
+        self.at += 1
+        if sign in "^$":
+            return starts
+        optional, _ = self._optional()
+        no_word = sign != "."
+        return (starts and no_word) if optional else no_word
+
+    def _group(self, needs: list[Need], starts: bool) -> bool:
+        head = self.text[self.at + 1 : self.at + 4]
+        look = head.startswith(_LOOKS)
+        if look:
+            self.at += 1 + max(len(each) for each in _LOOKS if head.startswith(each))
+        elif head.startswith("?P<"):
+            self.at = self.text.index(">", self.at) + 1
+        else:
+            self.at += 3 if head.startswith("?:") else 1
+        alternatives = [self._sequence(starts)]
+        while self.text[self.at] == "|":
+            self.at += 1
+            alternatives.append(self._sequence(starts))
+        self.at += 1
+        optional, _ = self._optional()
+        if look:
+            return starts
+        ends = all(each[1] for each in alternatives)
+        if optional:
+            return starts and ends
+        needs.extend(_either(alternatives) if len(alternatives) > 1 else alternatives[0][0])
+        return ends
+
+
+def _either(alternatives: Sequence[tuple[list[Need], bool]]) -> list[Need]:
+    """What a choice needs: one word of the need of each alternative that says most."""
+    if not all(needs for needs, _ in alternatives):
+        return []
+    return [frozenset().union(*(min(needs, key=_says) for needs, _ in alternatives))]
+
+
+def _says(need: Need) -> tuple[int, int]:
+    """How much a need tells apart: long and few beginnings say more."""
+    return -min(len(each) for each in need), len(need)
+
+
+def needs_of(pattern: str) -> list[Need]:
+    """The needs of a pattern that begins at the start of a word: a text without a word for each of them has no match."""
+    return _Pattern(pattern).needs()
+
+
+class Triggers:
+    """Patterns by number, in the order given; each is matched as whole words and run only where its words stand."""
+
+    def __init__(self, patterns: Sequence[str]) -> None:
+        self.patterns = tuple(patterns)
+        self._compiled: dict[int, re.Pattern[str]] = {}
+        self._always: list[int] = []
+        self._by_need: dict[int, list[tuple[int, frozenset[int]]]] = {}
+        self._by_beginning: dict[str, list[int]] = {}
+        self._sizes: tuple[int, ...] = ()
+        self._met: dict[str, tuple[int, ...]] = {}
+        self._number(patterns)
+
+    def _number(self, patterns: Sequence[str]) -> None:
+        numbers: dict[Need, int] = {}
+        for number, pattern in enumerate(patterns):
+            needs = sorted(needs_of(pattern), key=_says)
+            if not needs:
+                self._always.append(number)
+                continue
+            ids = [numbers.setdefault(each, len(numbers)) for each in needs]
+            self._by_need.setdefault(ids[0], []).append((number, frozenset(ids[1:])))
+        for need, number in numbers.items():
+            for beginning in need:
+                self._by_beginning.setdefault(beginning, []).append(number)
+        self._sizes = tuple(sorted({len(each) for each in self._by_beginning}))
+
+    def _met_by(self, word: str) -> tuple[int, ...]:
+        met: list[int] = []
+        for size in self._sizes:
+            if size > len(word):
+                break
+            met.extend(self._by_beginning.get(word[:size], ()))
+        if len(self._met) >= _KEPT_WORDS:
+            self._met.clear()
+        self._met[word] = tuple(met)
+        return self._met[word]
+
+    def present(self, words: Iterable[str]) -> list[int]:
+        """The numbers of the patterns that may match a text of these words, in order."""
+        known = self._met
+        met: set[int] = set()
+        for word in words:
+            met.update(known[word] if word in known else self._met_by(word))
+        found = self._always.copy()
+        for need in met & self._by_need.keys():
+            for number, others in self._by_need[need]:
+                if others <= met:
+                    found.append(number)
+        found.sort()
+        return found
+
+    def compiled(self, number: int) -> re.Pattern[str]:
+        """The pattern of that number, compiled when it is first wanted."""
+        found = self._compiled.get(number)
+        if found is None:
+            found = re.compile(rf"(?<![\w'])(?:{self.patterns[number]})(?!\w)")
+            self._compiled[number] = found
+        return found
+
+    def blanked(self, text: str, words: Iterable[str]) -> str:
+        """The text with everything that matches overwritten by "#"."""
+        for number in self.present(words):
+            text = self.compiled(number).sub(lambda found: "#" * len(found[0]), text)
+        return text
