@@ -62,7 +62,7 @@ def _ends_in_none(reply: Reply) -> bool:
         row.pop()
     while len(row) > 2 and row[-1].text in {"whatsoever", "all", "at", "there"}:
         row.pop()
-    if len(row) < 2 or row[-1].text not in listed("interpret", "ends_in_none"):
+    if len(row) < 2 or row[-1].text not in listed("interpret", "last_word_none"):
         return False
     before = row[-2]
     if before.text in {"r", "rest", "resting"}:
@@ -145,13 +145,13 @@ def _no_pain(reply: Reply) -> bool:
         after = reply.said(each.last, each.last + 3)
         if (
             after[:1]
-            and after[0] in listed("interpret", "no_pain")
+            and after[0] in listed("interpret", "narrows_no_pain")
             and not (
-                after[0] in listed("interpret", "no_pain_2")
+                after[0] in listed("interpret", "narrows_only_with_rest")
                 and reply.asked is Asked.EVENING
                 and after[1:2]
-                and after[1] in listed("interpret", "no_pain_3")
-                and not listed("interpret", "no_pain_4") & set(after)
+                and after[1] in listed("interpret", "still_the_whole")
+                and not listed("interpret", "places_of_rest") & set(after)
             )
         ):
             continue
@@ -200,4 +200,7 @@ def _about(reply: Reply, first: int | None, worst: int | None, deeds: bool) -> A
 
 def _compared(reply: Reply) -> bool:
     """ "better than yesterday", "same as yesterday": yesterday is only compared with."""
-    return all(reply.text(each.first - 1) in listed("interpret", "compared") for each in reply.found("cue yesterday"))
+    return all(
+        reply.text(each.first - 1) in listed("interpret", "before_yesterday_compared")
+        for each in reply.found("cue yesterday")
+    )

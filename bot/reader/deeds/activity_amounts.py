@@ -32,8 +32,12 @@ def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
     gap_after = reply.said(amount.last, after.first) if after is not None and after.first - amount.last <= 40 else [" "]
     same_before = before is not None and reply.sentence[before.last - 1] == sentence
     same_after = after is not None and reply.sentence[after.first] == sentence
-    close_before = same_before and set(gap_before) <= listed("deeds", "after_last") and "," not in gap_before
-    close_after = same_after and len(gap_after) <= 5 and set(gap_after) <= listed("deeds", "before_next")
+    close_before = (
+        same_before and set(gap_before) <= listed("deeds", "between_activity_and_amount") and "," not in gap_before
+    )
+    close_after = (
+        same_after and len(gap_after) <= 5 and set(gap_after) <= listed("deeds", "between_amount_and_activity")
+    )
     if after is not None and after.group == "exercise":
         close_after = False
         if amount.kind == "minutes" and after.kind == Exercise.TOE_HOLD and not gap_after and amount.value <= 5:
@@ -76,7 +80,11 @@ def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
             and after.group != "exercise"
         ):
             return after
-        if before.denied and {"but", "only"} & set(gap_before) and listed("deeds", "target") & set(gap_before):
+        if (
+            before.denied
+            and {"but", "only"} & set(gap_before)
+            and listed("deeds", "quit_before_amount") & set(gap_before)
+        ):
             before.denied = False  # "was going to walk 40 but quit at 20 min"
             return before
         if before.denied or before.group == "not_loading":
@@ -122,7 +130,7 @@ def has_amount_after(deeds: Deeds, after: Mention, index: int) -> bool:
         at < len(amounts)
         and amounts[at].last <= upper
         and amounts[at].kind in MEASURES
-        and set(deeds.reply.said(after.last, amounts[at].first)) <= listed("deeds", "after_last")
+        and set(deeds.reply.said(after.last, amounts[at].first)) <= listed("deeds", "between_activity_and_amount")
     )
 
 
@@ -187,7 +195,7 @@ def says_when(deeds: Deeds, amount: Quantity) -> bool:
     return (
         amount.kind == "minutes"
         and after in {"after", "before", "into"}
-        and reply.text(amount.last + 1) in listed("deeds", "is_when")
+        and reply.text(amount.last + 1) in listed("deeds", "events_after_a_time")
         and reply.text(amount.last + 1) != "a"
         and not deeds.beside_last(amount)
     )
@@ -219,7 +227,7 @@ def exercise_held(
         after is not None
         and after.group == "activity"
         and reply.sentence[after.first] == sentence
-        and set(reply.said(amount.last, after.first)) <= listed("deeds", "before_next")
+        and set(reply.said(amount.last, after.first)) <= listed("deeds", "between_amount_and_activity")
     ):
         reply.used.add(index)
         after.amounts.append(Quantity("minutes", amount.first, amount.last, amount.value / 60))
@@ -243,20 +251,22 @@ def another_leg(deeds: Deeds, amount: Quantity, index: int, before: Mention, gap
     gone_back = (
         bool({"back", "return", "home"} & gap_words)
         and reply.text(amount.first - 1) != ","
-        and gap_words <= listed("deeds", "leg_of")
+        and gap_words <= listed("deeds", "way_back_gap")
     )
-    if not gone_back and following not in listed("deeds", "leg_of_2"):
+    if not gone_back and following not in listed("deeds", "after_number_of_a_second_leg"):
         return False
-    when = {reply.text(amount.last + 1), reply.text(amount.last + 2)} & listed("deeds", "leg_of_5")
-    small = amount.value <= 10 and not gone_back and not when and following not in listed("deeds", "leg_of_3")
+    when = {reply.text(amount.last + 1), reply.text(amount.last + 2)} & listed("deeds", "parts_of_the_day")
+    small = (
+        amount.value <= 10 and not gone_back and not when and following not in listed("deeds", "surely_a_second_leg")
+    )
     if small and (reply.asked is Asked.MORNING or not {"and", "then", "plus"} & gap_words):
         return False  # "walked 20 min, 5 after": more likely the score
-    if not gone_back and following in listed("deeds", "leg_of_4"):
+    if not gone_back and following in listed("deeds", "prepositions_of_time"):
         then = {reply.text(amount.last + 1), reply.text(amount.last + 2)}
-        if not then & listed("deeds", "leg_of_5"):
+        if not then & listed("deeds", "parts_of_the_day"):
             return False
     between = reply.said(done[-1].last, amount.first)
-    if listed("deeds", "leg_of_6") & set(between):
+    if listed("deeds", "ends_a_walk") & set(between):
         return False
     reply.used.add(index)
     unit = next(
@@ -269,4 +279,4 @@ def another_leg(deeds: Deeds, amount: Quantity, index: int, before: Mention, gap
 
 def self_starting(gap: list[str]) -> frozenset[str]:
     """Words that begin a new statement before an amount."""
-    return frozenset(listed("deeds", "self_starting"))
+    return frozenset(listed("deeds", "begins_a_statement"))

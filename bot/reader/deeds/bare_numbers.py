@@ -60,7 +60,7 @@ def bare_number(
         if (
             deed is not None
             and deed.group == "activity"
-            and set(reply.said(amount.last, deed.first)) <= listed("deeds", "before_next")
+            and set(reply.said(amount.last, deed.first)) <= listed("deeds", "between_amount_and_activity")
         ):
             reply.used.add(index)
             deed.amounts.append(replace_kind(amount, "minutes"))  # "30 mins of ironing and 20 of hoovering"
@@ -100,7 +100,8 @@ def bare_number(
     plain = [
         each
         for each in gap_before
-        if each not in listed("deeds", "number") and not (taken and (each in taken or each == "in"))
+        if each not in listed("deeds", "between_exercise_and_number")
+        and not (taken and (each in taken or each == "in"))
     ]
     x = plain[-1:] == ["x"] or plain == ["times"]
     if before.group == "exercise":
@@ -111,7 +112,7 @@ def bare_number(
             "em",
         }
         other = reply.text(amount.first - 1) in {"other", "remaining"} and bool(before.amounts)
-        sided = plain == [","] and reply.text(amount.last) in listed("deeds", "number_2")
+        sided = plain == [","] and reply.text(amount.last) in listed("deeds", "after_number_each_side")
         reduced = sided or (amount.last - amount.first > 1 and plain == [","])
         if (
             (not plain and (amount.value > 10 or goes_follow(deeds, index)))
@@ -137,7 +138,9 @@ def bare_number(
         any(q.kind == "minutes" for q in before.amounts[-4:]) and not {"another", "then", "and"} & set(gap_before)
     ):
         return
-    allowed = (listed("deeds", "after_last") | listed("deeds", "number_3")) - {"the"}
+    allowed = (listed("deeds", "between_activity_and_amount") | listed("deeds", "between_activity_and_number")) - {
+        "the"
+    }
     linking = [each for each in gap_before if each not in allowed]
     if (
         gap_before[-1:] == ["("]
@@ -160,14 +163,17 @@ def bare_number(
         or "for" in gap_before
         or (amount.value >= 5 and other_scores(deeds, index))
     )
-    if listed("deeds", "number_4") & set(reply.said(max(0, before.first - 3), before.first)) and amount.value <= 10:
+    if (
+        listed("deeds", "says_when_before_deed") & set(reply.said(max(0, before.first - 3), before.first))
+        and amount.value <= 10
+    ):
         return
     if {"yes", "yep", "done", "yeah"} & set(gap_before):
         linking = [each for each in linking if each != ","]
     if (
         linking == ["to"]
         and amount.value >= 10
-        and listed("deeds", "number_5") & set(reply.said(max(0, before.first - 3), before.first))
+        and listed("deeds", "cut_down_before_deed") & set(reply.said(max(0, before.first - 3), before.first))
     ):
         linking = []
     if linking or not stated or {"was", "is", "it"} & set(gap_before) or ("and" in gap_before and not more):

@@ -28,7 +28,9 @@ def denied_before(deeds: Deeds, each: Mention, index: int) -> bool:
         word = reply.text(at)
         if at in deeds.deny_ends and not (word == "0" and not reply.row[at].by_words):
             # "no pain walking", "no bother": what is denied is not the deed.
-            if word in {"no", "not", "without", "never"} and reply.text(at + 1) in listed("deeds", "denied_before"):
+            if word in {"no", "not", "without", "never"} and reply.text(at + 1) in listed(
+                "deeds", "not_the_deed_is_denied"
+            ):
                 return False
             if word == "no" and reply.text(at + 1) in {"lift", "car", "bus"}:
                 return False
@@ -52,7 +54,7 @@ def denied_after(deeds: Deeds, each: Mention) -> bool:
     reply = deeds.reply
     at = each.last
     steps = 0
-    while reply.text(at) in listed("deeds", "denied_after") and steps < 3:
+    while reply.text(at) in listed("deeds", "between_deed_and_denial") and steps < 3:
         at += 1
         steps += 1
     if steps and reply.row[at].kind is Kind.NUMBER if at < len(reply.row) else False:
@@ -66,12 +68,12 @@ def denied_after(deeds: Deeds, each: Mention) -> bool:
             return True
         if found.last - found.first > 1 and after not in {"pain"}:
             return True
-        if reply.text(at) in listed("deeds", "denied_after_2"):
-            ends = after in listed("deeds", "denied_after_3")
+        if reply.text(at) in listed("deeds", "short_denials"):
+            ends = after in listed("deeds", "after_short_denial")
             if after == "pain" or after == "worst":
                 return steps > 0 and reply.text(at - 1) in {":", "-", "?"} and after == "worst"
             if reply.text(at) in {"not"}:
-                return after in listed("deeds", "denied_after_4") and reply.text(found.last + 1) not in {"bad"}
+                return after in listed("deeds", "after_not") and reply.text(found.last + 1) not in {"bad"}
             if steps == 0 and reply.text(at) == "no":
                 return after in {"", ".", ";", "sorry"}
             if reply.text(each.last) == "," and reply.text(at) in {"nothing", "none", "zero", "nil"}:
@@ -100,7 +102,7 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
                 reply.text(at - 1) == "had"
                 or (word == "to" and reply.text(at - 1) in {"have", "need"} and reply.text(at - 2) == "had")
             )
-        if at in deeds.turns and reply.text(at) not in listed("deeds", "asked_or_planned"):
+        if at in deeds.turns and reply.text(at) not in listed("deeds", "turns_within_a_plan"):
             break
         if reply.text(at) in {",", "-"} or (reply.text(at) == "and" and reply.text(at + 1) in {"i", "did", "then"}):
             break
@@ -125,8 +127,8 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
             answer = reply.text(last)
             if answer in {"also", "sadly", "sorry", ","}:
                 answer = reply.text(last + 1)
-            return answer in listed("deeds", "asked_or_planned_2") and not amount_soon(deeds, last)
-        if opening in listed("deeds", "asked_or_planned_3"):
+            return answer in listed("deeds", "answers_no") and not amount_soon(deeds, last)
+        if opening in listed("deeds", "opens_a_question"):
             return True
     return False
 
@@ -142,12 +144,12 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
     reply = deeds.reply
     at = each.first - 1
     steps = 0
-    while steps < 2 and reply.text(at) in listed("deeds", "only_said"):
+    while steps < 2 and reply.text(at) in listed("deeds", "between_person_and_deed"):
         at -= 1
         steps += 1
     if at in deeds.others and reply.text(at) not in {"you", "physio"}:
         before = reply.text(at - 1) if reply.text(at - 1) not in {"my", "the", "our", "a"} else reply.text(at - 2)
-        if before not in listed("deeds", "only_said_2") or reply.text(at) in {"he", "she", "they"}:
+        if before not in listed("deeds", "in_company_of") or reply.text(at) in {"he", "she", "they"}:
             return not (steps and reply.text(each.first - 1) in {"a", "the", "for"} and before in {"watched", "took"})
     if deeds.amount_beside(each) or past(reply.text(each.first)):
         return False
@@ -156,7 +158,7 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
             reply.text(each.first - 1) in {"the", "my", "those", "all"} and reply.text(each.first - 2) in {"from"}
         )
     before, second = reply.text(each.first - 1), reply.text(each.first - 2)
-    if before in listed("deeds", "only_said_3") and not (
+    if before in listed("deeds", "condition_before_deed") and not (
         before in {"from", "with", "like"} and each.kind != Activity.WALKING and each.kind != Activity.STANDING
     ):
         if (
@@ -166,7 +168,7 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
         ):
             return False
         return before not in {"from", "with"}
-    if before in {"i", "to", "am", "just"} and second in listed("deeds", "only_said_4"):
+    if before in {"i", "to", "am", "just"} and second in listed("deeds", "condition_before_i"):
         return True
     if before == "not" and second in {"can", "could"}:
         return True

@@ -119,7 +119,7 @@ def stands_alone(deeds: Deeds, amount: Quantity) -> bool:
         last += 1
     if last - first >= _LONG_CLAUSE:
         return False
-    light = listed("deeds", "stands_alone_light")
+    light = listed("deeds", "light_beside_lone_amount")
     inside = {at for q in reply.amounts_within(first, last) for at in range(q.first, q.last)}
     rest = [
         at

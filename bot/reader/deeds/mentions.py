@@ -25,7 +25,7 @@ class Mention:
 
 
 def past(word: str) -> bool:
-    return word in listed("deeds", "past") or (word.endswith("ed") and len(word) > 4)
+    return word in listed("deeds", "irregular_past") or (word.endswith("ed") and len(word) > 4)
 
 
 def replace_kind(amount: Quantity, kind: str) -> Quantity:
@@ -85,7 +85,8 @@ class Deeds:
         return (
             index >= 0
             and self.mentions[index].group != "not_loading"
-            and set(self.reply.said(self.mentions[index].last, amount.first)) <= listed("deeds", "after_last")
+            and set(self.reply.said(self.mentions[index].last, amount.first))
+            <= listed("deeds", "between_activity_and_amount")
         )
 
     def nothing_else_between(self, first: int, last: int) -> bool:

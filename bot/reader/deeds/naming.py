@@ -48,7 +48,7 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
     word, after, before = reply.text(each.first), reply.text(each.last), reply.text(each.first - 1)
     if each.group == "not_loading":
         # "to the cinema" is where the walk went.
-        return bool(listed("deeds", "not_meant") & set(reply.said(each.first - 3, each.first)))
+        return bool(listed("deeds", "towards_a_place") & set(reply.said(each.first - 3, each.first)))
     if each.group == "not_deeds":
         return False
     if before == "a" and reply.text(each.first - 2) in {"like", "as"}:
@@ -93,7 +93,7 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
     if each.kind == Activity.DRIVING:
         return after == "me"
     if each.kind == Activity.RUNNING and word in {"runs", "running"}:
-        return (after in listed("deeds", "not_meant_2") and after not in {"in"}) or before in {
+        return (after in listed("deeds", "after_running_of_other_things") and after not in {"in"}) or before in {
             "days",
             "nights",
             "weeks",
@@ -103,7 +103,11 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         return not held
     if each.kind == Exercise.HEEL_RAISE and word == "hr":
         return True
-    if each.kind == Exercise.HEEL_RAISE and word in listed("deeds", "not_meant_3") and each.last - each.first == 1:
+    if (
+        each.kind == Exercise.HEEL_RAISE
+        and word in listed("deeds", "raises_only_with_amount")
+        and each.last - each.first == 1
+    ):
         amounts = [
             q
             for q in deeds.amounts_around(each)
@@ -111,5 +115,5 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         ]
         return not amounts
     if each.kind == Activity.HOUSEWORK and word in {"clean", "washing"}:
-        return after in {"bill", "and", "sheets"} or before in listed("deeds", "not_meant_4")
+        return after in {"bill", "and", "sheets"} or before in listed("deeds", "before_clean_as_a_quality")
     return False

@@ -28,7 +28,7 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
         own = set(reply.said(target.first, target.last)) if last.last <= target.first < each.first else set()
         if (
             each.first - last.last > 7
-            or not set(gap) - own <= listed("deeds", "time_of_day") | listed("deeds", "more")
+            or not set(gap) - own <= listed("deeds", "times_between_goes") | listed("deeds", "between_further_goes")
             or deeds.mention_between(last.last, each.first, target)
             or each.value < 3
             or not float(each.value).is_integer()

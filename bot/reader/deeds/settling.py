@@ -21,10 +21,10 @@ def is_settling(deeds: Deeds, amount: Quantity) -> bool:
         and set(reply.said(amount.last, deeds.mentions[nxt].first)) <= {"of", "a", "slow", "gentle"}
     ):
         return False
-    linking_before = listed("deeds", "is_settling_linking_before")
+    linking_before = listed("deeds", "between_settled_and_amount")
     for found in reversed(reply.within("cue settled", max(first, amount.first - 14), amount.first)):
         between = reply.said(found.last, amount.first)
-        guess = listed("deeds", "is_settling_guess")
+        guess = listed("deeds", "guessing_words")
         if between[:1] == [","] and (reply.asked is Asked.MORNING or len(between) > 1) and set(between) <= guess:
             return True
         if (
@@ -39,7 +39,7 @@ def is_settling(deeds: Deeds, amount: Quantity) -> bool:
             len(between) <= 4 and deeds.nothing_else_between(found.last, amount.first)
         ):
             return True
-    linking_after = listed("deeds", "is_settling_linking_after")
+    linking_after = listed("deeds", "between_amount_and_settled")
     for found in reply.within("cue settled", amount.last, min(last, amount.last + 9)):
         between = reply.said(amount.last, found.first)
         if (
@@ -64,7 +64,7 @@ def is_settling(deeds: Deeds, amount: Quantity) -> bool:
         return True
     took = reply.text(amount.first - 1) in {"took", "takes", "taking"} or (
         reply.text(amount.first - 2) in {"took", "takes", "taking"}
-        and reply.text(amount.first - 1) in listed("deeds", "is_settling")
+        and reply.text(amount.first - 1) in listed("deeds", "between_took_and_amount")
     )
     return (
         took
@@ -86,7 +86,7 @@ def settled_in_number(deeds: Deeds, amount: Quantity) -> bool:
     ):
         return True
     if reply.text(amount.first - 1) not in {"in", "within", "after"} or reply.text(amount.last) not in listed(
-        "deeds", "settled_in"
+        "deeds", "after_settled_in_number"
     ):
         return False
     settled = reply.within("cue settled", max(0, amount.first - 5), amount.first)

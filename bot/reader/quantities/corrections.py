@@ -16,7 +16,9 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
     plain = [each for each in gap if each not in {",", ".", "-", ";", "?", "("}]
     if one.kind == "sets" and other.kind == "number":
         plain = [each for each in plain if each not in {"raises", "heel", "calf", "reps"}]
-        if plain and all(each in near.words.corrects_opens | listed("quantities", "corrected") for each in plain):
+        if plain and all(
+            each in near.words.corrects_opens | listed("quantities", "taking_back_sets") for each in plain
+        ):
             return replace(one, last=other.last, value=other.value)
     alike = one.kind == other.kind or {one.kind, other.kind} <= {"number", "score"}
     mixed = "number" in {one.kind, other.kind} and not {one.kind, other.kind} & {"sets", "hold"}
@@ -29,11 +31,13 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
             factor = near.factor(other)
         kind = other.kind if one.kind == "number" and other.kind in MEASURES else one.kind
         return replace(one, last=other.last, kind=kind, value=one.value * factor, tagged=True)
-    wrote = {each.text for each in near.tokens[max(0, one.first - 3) : one.first]} & listed("quantities", "corrected_2")
+    wrote = {each.text for each in near.tokens[max(0, one.first - 3) : one.first]} & listed(
+        "quantities", "wrote_before_correction"
+    )
     if (
         wrote
         and alike
-        and set(plain) <= listed("quantities", "corrected_3")
+        and set(plain) <= listed("quantities", "between_wrote_and_meant")
         and {"but", "meant", "should"} & set(plain)
     ):
         return near.wide(one, other, tagged=True)
@@ -66,7 +70,7 @@ def ranged(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quant
     is_from = before == "from" or (
         one.first > 1 and near.tokens[one.first - 2].text == "from" and before in {"a", "an", "about"}
     )
-    linked = said in near.words.range_between or (between and said in listed("quantities", "ranged"))
+    linked = said in near.words.range_between or (between and said in listed("quantities", "between_range"))
     if (
         (
             is_from
@@ -74,8 +78,11 @@ def ranged(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quant
             and (said.endswith((" down to", " to", " to a", " to an", " down to a", " to about")) or said in {"to an"})
             and not {",", ".", ";"} & set(said.split())
         )
-        or (is_from and said in listed("quantities", "ranged_2"))
-        or (said in {"down to", "down to a", "up to a", "down to about"} and before in listed("quantities", "ranged_3"))
+        or (is_from and said in listed("quantities", "from_range"))
+        or (
+            said in {"down to", "down to a", "up to a", "down to about"}
+            and before in listed("quantities", "verbs_of_falling")
+        )
     ):
         linked = True
     if not linked:
@@ -111,14 +118,16 @@ def ranged(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quant
         and one.kind == other.kind == "minutes"
         and near.is_hour(one)
         and near.is_hour(other)
-        and said in listed("quantities", "ranged_4")
+        and said in listed("quantities", "from_hour_to_hour")
         and other.value > one.value
     ):
         return near.wide(one, other, value=other.value - one.value)  # "from 18h to 19h"
     if one.kind == other.kind and one.kind in MEASURES and said not in {"/", "a", "nearly"}:
         return near.wide(one, other, value=max(one.value, other.value))
     # "10 min or 12", "from 10 min to 15"
-    number_behind = one.kind in MEASURES and other.kind == "number" and said in listed("quantities", "ranged_5")
+    number_behind = (
+        one.kind in MEASURES and other.kind == "number" and said in listed("quantities", "amount_then_number_range")
+    )
     if number_behind and (is_from or said != "to"):
         value = other.value * near.factor(one)
         if value < 3 * one.value:

@@ -11,7 +11,7 @@ from bot.reader.vocabulary import listed
 def amount_in_words(row: Row, at: int) -> Quantity | None:
     text = row.text(at)
     if text in {"twice", "once", "thrice", "double"}:
-        if text == "once" and row.text(at + 1) in listed("quantities", "in_words"):
+        if text == "once" and row.text(at + 1) in listed("quantities", "after_once_as_a_conjunction"):
             return None
         if text == "double":
             return None
@@ -20,19 +20,23 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
         ):
             return None
         return Quantity("times", at, at + 1, {"once": 1.0, "twice": 2.0}.get(text, 3.0))
-    if text in listed("quantities", "in_words_2"):
+    if text in listed("quantities", "distributive_words"):
         way = row.text(at + 1)
         if way in {"way", "ways", "direction"} and text != "a" and text != "every":
             return Quantity("ways", at, at + 2, 2.0)
-        if text == "each" and way in listed("quantities", "in_words_3"):
+        if text == "each" and way in listed("quantities", "after_each"):
             return Quantity("each", at, at + 1 + (way in {"time", "go", "walk", "one"}))
-        if text in {"a", "per", "every"} and way in listed("quantities", "in_words_4") and row.text(at - 1) != "had":
+        if (
+            text in {"a", "per", "every"}
+            and way in listed("quantities", "one_of_several")
+            and row.text(at - 1) != "had"
+        ):
             before = row.text(at - 1)
             if before in row.words.units or row.text(at - 2) in row.words.units:
                 return Quantity("each", at, at + 2)
         if text == "apiece":
             return Quantity("each", at, at + 1)
-        if text in listed("quantities", "in_words_5"):
+        if text in listed("quantities", "distributive_only"):
             return None
     if text in {"altogether", "total"} or (
         text == "all" and row.text(at + 1) in {"in", "told"} and row.text(at + 2) in {"", ".", ",", ";", "all"}
@@ -66,7 +70,7 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
         return quarter_of(row, at, at + 1)
     # "a", "an", "the", "another", "whole" ...
     last = at + 1
-    while last < at + 4 and row.text(last) in listed("quantities", "in_words_6"):
+    while last < at + 4 and row.text(last) in listed("quantities", "between_article_and_unit"):
         if row.text(last) == "half":
             return half_of(row, at, last + 1)
         if row.text(last) == "quarter":
@@ -77,7 +81,7 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
         return None
     kind, factor = unit
     name = row.text(last)
-    if kind in {"minutes", "km"} and name in listed("quantities", "in_words_7"):
+    if kind in {"minutes", "km"} and name in listed("quantities", "units_of_one"):
         if text == "the" and name not in {"hour", "mile"} and row.text(at - 1) not in {"within", "inside"}:
             return None
         if row.text(last + 1) in {"later", "ago", "early", "late"} or (
@@ -113,7 +117,7 @@ def half_of(row: Row, at: int, last: int) -> Quantity | None:
     if (
         unit is not None
         and unit[0] in {"minutes", "km", "seconds"}
-        and row.text(last) not in listed("quantities", "half")
+        and row.text(last) not in listed("quantities", "not_the_unit_of_half")
     ):
         return Quantity(unit[0], at, last + 1, 0.5 * unit[1])
     if row.text(last) == "day":

@@ -20,7 +20,7 @@ def items(row: Row) -> list[Quantity]:
         made: Quantity | None = None
         if token.kind is Kind.NUMBER:
             made = other_number(row, at) or measured(row, at)
-        elif token.text in listed("quantities", "read") and counted_behind(row, at):
+        elif token.text in listed("quantities", "units_before_number") and counted_behind(row, at):
             made = counted_behind(row, at)
         elif token.text in row.words.amount_starts:
             made = amount_in_words(row, at)

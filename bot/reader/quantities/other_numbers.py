@@ -38,7 +38,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
         return replace(none, last=at + 2)
     if before in words.months and value <= 31 and before not in {"march", "may"}:
         return none
-    in_a_row = row.text(at - 1) in listed("quantities", "other") and 5 <= value <= 50
+    in_a_row = row.text(at - 1) in listed("quantities", "before_dose_in_a_row") and 5 <= value <= 50
     if in_a_row and row.text(at + 1) == "/" and row.text(at + 3) == "/" and row.value(at + 4) is not None:
         return Quantity("number", at, at + 1, value)
     if (
@@ -54,7 +54,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
         return replace(none, last=at + 3)
     if (after == "/" or after == "-") and glued_after and row.value(at + 2) == 7 and value == 24:
         return replace(none, last=at + 3)
-    if after in words.other_units and not (after in listed("quantities", "other_2") and not glued_after):
+    if after in words.other_units and not (after in listed("quantities", "other_units_only_glued") and not glued_after):
         if after == "ish":
             return None
         if after == "day" and row.text(at + 2) in {"walk", "walks"}:
@@ -67,7 +67,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
         and row.tokens[at - 1].kind is Kind.WORD
         and token.start - row.tokens[at - 1].start == 1
         and before not in {"plus", "and", "at"}
-        and before[0] not in listed("quantities", "other_3")
+        and before[0] not in listed("quantities", "letters_before_number")
     ):
         return replace(none, last=at + 1 + (glued_after and after == "s"))
     if (
@@ -77,7 +77,8 @@ def other_number(row: Row, at: int) -> Quantity | None:
         and not (before == "bed" and value <= 10)
     ):
         if (before == "under" and value < 11) or (
-            before in {"day", "week", "month", "night"} and row.text(at - 2) in listed("quantities", "other_4")
+            before in {"day", "week", "month", "night"}
+            and row.text(at - 2) in listed("quantities", "counted_as_a_whole")
         ):
             return None
         opens = at < 2 or row.tokens[at - 2].kind is Kind.MARK
@@ -92,7 +93,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
         and after not in {"/", "out", "reps", "raises"}
     ):
         return none
-    if before in listed("quantities", "other_5") and after == "-" and row.value(at + 2) is not None:
+    if before in listed("quantities", "game_verbs") and after == "-" and row.value(at + 2) is not None:
         return replace(none, last=at + 3)
     if (
         after == "-"
@@ -123,11 +124,11 @@ def time_of_day(row: Row, at: int) -> Quantity | None:
             return Quantity("minutes", at, at + 5, value * 60 + minutes)
         last = at + 3 + (row.text(at + 3) in {"am", "pm", "ish"})
         return Quantity("clock", at, last, value * 60 + minutes)
-    if after in listed("quantities", "clock") and not (
+    if after in listed("quantities", "clock_marks") and not (
         after == "am" and not row.tokens[at + 1].glued and row.text(at + 2) == "i"
     ):
         hour, part = int(value), round((value % 1) * 100)
-        if after == "am" and not row.tokens[at + 1].glued and row.text(at + 2) in listed("quantities", "clock_2"):
+        if after == "am" and not row.tokens[at + 1].glued and row.text(at + 2) in listed("quantities", "after_i_am"):
             return None
         return Quantity("clock", at, at + 2, hour * 60 + part)
     if (
@@ -179,9 +180,11 @@ def time_of_day(row: Row, at: int) -> Quantity | None:
         if row.text(at - 2) in words.clock_verbs or before != "at" or value > 10:
             return Quantity("clock", at, at + 1, value * 60)
         return Quantity("number", at, at + 1, value, doubtful=True)
-    if before in {"around", "about"} and row.text(at - 2) in words.clock_verbs - listed("quantities", "clock_3"):
+    if before in {"around", "about"} and row.text(at - 2) in words.clock_verbs - listed(
+        "quantities", "not_a_clock_verb"
+    ):
         return Quantity("clock", at, at + 1, value * 60)
-    if before == "half" and row.unit(at + 1) is None and row.text(at - 2) in listed("quantities", "clock_4"):
+    if before == "half" and row.unit(at + 1) is None and row.text(at - 2) in listed("quantities", "before_half_past"):
         return Quantity("clock", at - 1, at + 1, value * 60 + 30)
     # "from 2 til 4", "9-5"
     if before == "from" and row.text(at + 1) in {"till", "til", "until"}:

@@ -16,9 +16,18 @@ def from_to(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quan
     small = one.kind == other.kind == "number" and max(one.value, other.value) <= CLOCK_HOURS
     if at_work and small and near.from_before(one) and said in {"to", "-"}:
         one = replace(one, kind="clock", value=one.value * 60)  # "on my feet from 8 to 4"
-    if one.kind == "number" and other.kind == "clock" and said in listed("quantities", "clocks") and one.value <= 12:
+    if (
+        one.kind == "number"
+        and other.kind == "clock"
+        and said in listed("quantities", "from_number_to_clock")
+        and one.value <= 12
+    ):
         one = replace(one, kind="clock", value=one.value * 60)
-    if one.kind != "clock" or other.kind not in {"clock", "number"} or said not in listed("quantities", "clocks_2"):
+    if (
+        one.kind != "clock"
+        or other.kind not in {"clock", "number"}
+        or said not in listed("quantities", "from_clock_to_clock")
+    ):
         return None
     if other.kind == "number" and (
         other.value > 12 or (said not in {"till", "til", "until"} and not near.from_before(one))
@@ -46,9 +55,18 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
     if one.kind != "number" or other.kind != "minutes" or one.value < 5 or not one.first:
         return None
     before = near.tokens[one.first - 1].text
-    if said == "and" and before in listed("quantities", "listed") and near.factor(other) == 1 and not other.parts:
+    if (
+        said == "and"
+        and before in listed("quantities", "before_two_that_add_up")
+        and near.factor(other) == 1
+        and not other.parts
+    ):
         return near.wide(one, other, value=one.value + other.value, parts=(one.value, other.value))
-    if said in {",", ""} and before in listed("quantities", "listed_2") and 0 < other.value - one.value <= one.value:
+    if (
+        said in {",", ""}
+        and before in listed("quantities", "before_a_guess")
+        and 0 < other.value - one.value <= one.value
+    ):
         return near.wide(one, other)
     return None
 

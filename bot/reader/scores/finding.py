@@ -63,7 +63,7 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
     isolated = stands_isolated(reply, amount, first, last)
     strength = 3 if said else 2 if by_pain(reply, amount, first) else 1 if isolated else 0
     stated = before in {"was", "is", "at"} or (
-        before in {"a", "an"} and reply.text(amount.first - 2) in listed("scores", "score")
+        before in {"a", "an"} and reply.text(amount.first - 2) in listed("scores", "says_before_article_score")
     )
     strength = max(strength, 1) if stated else strength
     if (
@@ -90,7 +90,7 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
         and reply.said(earlier.last, amount.first) in ([","], ["then"], [",", "then"])
     ):
         strength = max(strength, 1)
-    if before == "and" and after in listed("scores", "score_2"):
+    if before == "and" and after in listed("scores", "when_after_score"):
         strength = max(strength, 1)
     if gone_on or amount.doubtful or (before == "for" and not said and after != "pain"):
         strength = -1
@@ -102,11 +102,15 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
         return True
     if after == "of" and reply.text(amount.last + 1) == "pain":
         return True
-    if after == "of" and reply.text(amount.last + 1) in listed("scores", "can_be"):
+    if after == "of" and reply.text(amount.last + 1) in listed("scores", "owners_after_of"):
         return False
-    if amount.value == 1 and reply.row[amount.first].by_words and after in listed("scores", "can_be_2"):
+    if (
+        amount.value == 1
+        and reply.row[amount.first].by_words
+        and after in listed("scores", "after_one_that_is_no_score")
+    ):
         return after == "or" or (after == "of" and reply.text(amount.last + 1) == "pain")
-    if before in listed("scores", "can_be_3") and not (before in {"did", "take"} and after in {"", "."}):
+    if before in listed("scores", "before_no_score") and not (before in {"did", "take"} and after in {"", "."}):
         return False
     if (
         reply.row[amount.first].by_words
@@ -162,7 +166,9 @@ def stands_isolated(reply: Reply, amount: Quantity, first: int, last: int) -> bo
 
 def by_pain(reply: Reply, amount: Quantity, first: int) -> bool:
     for found in reply.within("score pain", max(first, amount.first - NEAR), amount.first):
-        if set(reply.said(found.last, amount.first)) <= listed("scores", "link") | listed("scores", "by_pain"):
+        if set(reply.said(found.last, amount.first)) <= listed("scores", "link") | listed(
+            "scores", "between_pain_and_score"
+        ):
             return True
     after = reply.within("score pain", amount.last, amount.last + 3)
     return bool(after) and after[0].first == amount.last

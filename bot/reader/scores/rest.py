@@ -46,7 +46,7 @@ def rest_pattern(reply: Reply) -> tuple[RestPattern | None, bool]:
 def twinge(reply: Reply, found: list[tuple[int, RestPattern, int, int]]) -> bool:
     """Whether the intermittent part speaks of rest too ("fine lying down mostly, an odd twinge")."""
     return any(
-        kind is RestPattern.INTERMITTENT and listed("scores", "twinge") & set(reply.said(first, last))
+        kind is RestPattern.INTERMITTENT and listed("scores", "twinge_words") & set(reply.said(first, last))
         for _, kind, first, last in found
     )
 
@@ -62,11 +62,11 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
             return None
         if {"not", "never", "isnt", "nor"} & set(near) or near[-1:] == ["no"]:
             return RestPattern.INTERMITTENT
-        if listed("scores", "deeds") & set(before) and not listed("scores", "with_scope") & set(
+        if listed("scores", "other_than_pain") & set(before) and not listed("scores", "words_of_pain") & set(
             before + reply.said(each.first, each.last)
         ):
             return None
-        if reply.text(each.last) in listed("scores", "with_scope_2") or {"if", "when"} & set(near):
+        if reply.text(each.last) in listed("scores", "constant_of_other_things") or {"if", "when"} & set(near):
             return None
         if reply.text(each.first) == "not" and reply.text(each.first - 1) in {"do", "does"} and "if" in before:
             return None
@@ -84,7 +84,7 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
         and reply.amounts_within(max(0, each.first - 3), each.first)[-1].last == each.first
     ):
         return None  # "danced two hours on and off"
-    if pattern is RestPattern.INTERMITTENT and listed("scores", "with_scope_3") & set(before):
+    if pattern is RestPattern.INTERMITTENT and listed("scores", "comes_and_goes_of_others") & set(before):
         return None
     if (
         pattern is RestPattern.NONE
@@ -115,7 +115,7 @@ def free_at_rest(reply: Reply) -> tuple[int, int] | None:
             continue
         if (
             reply.text(place.first) in {"rest"}
-            and reply.text(place.last) in listed("scores", "free_at_rest")
+            and reply.text(place.last) in listed("scores", "after_rest_of")
             and reply.text(place.last) == "of"
         ):
             continue
@@ -147,13 +147,13 @@ def joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: F
     before = reply.text(free.first - 1)
     if before in {"not", "never", "less"} and free.last - free.first == 1:
         return False
-    if word in listed("scores", "joins") and free.last - free.first == 1:
+    if word in listed("scores", "freedom_in_one_word") and free.last - free.first == 1:
         following = reply.text(free.last)
         if word == "no" and following not in {"", ".", ",", ";", "pain"}:
             return False
         if word in {"0", "zero", "nil"} and following in {"/", "out", "min"} and not place_first:
             return True
-        if not place_first and word in listed("scores", "joins_2") and "," in gap:
+        if not place_first and word in listed("scores", "qualities_of_the_night") and "," in gap:
             return False
         if word == "good" and following in {"rest", "night", "sleep", "morning"}:
             return False
@@ -164,7 +164,7 @@ def joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: F
     ):
         return False
     place_words = reply.said(place.first, place.last)
-    if set(place_words) & listed("scores", "joins_3") and not {"pain", "hurt", "ache"} & set(
+    if set(place_words) & listed("scores", "words_of_sleep") and not {"pain", "hurt", "ache"} & set(
         reply.said(free.first, free.last)
     ):
         return False
@@ -172,5 +172,5 @@ def joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: F
         place_first
         and gap[:1] == [","]
         and "when" not in place_words
-        and not listed("scores", "joins_4") & set(place_words)
+        and not listed("scores", "places_that_may_stand_first") & set(place_words)
     )
