@@ -11,7 +11,7 @@ import re
 import tomllib
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from itertools import accumulate, pairwise, product
@@ -22,7 +22,7 @@ from bot.program.terms import RedFlag
 TOKEN = re.compile(r"'s\b|\d+|[^\W\d]+(?:'(?!s\b)[^\W\d]+)*|#+|[^\w\s]")
 _GAP = 6
 """Words that may stand between two neighbours of a frame, unless the frame says otherwise ("~9")."""
-_LONGEST_PREFIX = 16
+_KEPT_WORDS = 20_000
 _EXCUSE_REACH = 8
 """Words between an excuse and a sign."""
 _LONGEST_JOINED = 30
@@ -33,22 +33,64 @@ _SHORT_SENTENCE = 14
 Span = tuple[int, int]
 
 
-@dataclass(slots=True)
 class _Node:
-    """One word of the phrases, in a tree of the words that may follow."""
+    """One word of the phrases, in a tree of the words that may follow. Most nodes end a phrase: they hold no tables."""
 
-    words: dict[str, _Node] = field(default_factory=dict)
-    prefixes: dict[str, _Node] = field(default_factory=dict)
-    any_word: _Node | None = None
-    classes: set[str] = field(default_factory=set)
+    __slots__ = ("any_word", "classes", "prefixes", "sizes", "words")
+
+    def __init__(self) -> None:
+        self.words: dict[str, _Node] | None = None
+        self.prefixes: dict[str, _Node] | None = None
+        self.sizes: tuple[int, ...] = ()
+        """The lengths of the beginnings in `prefixes`."""
+        self.any_word: _Node | None = None
+        self.classes: tuple[str, ...] = ()
 
     def child(self, word: str) -> _Node:
         if word == "_":
             self.any_word = self.any_word or _Node()
             return self.any_word
         if word.endswith("*"):
+            if self.prefixes is None:
+                self.prefixes = {}
+            self.sizes = tuple(sorted({*self.sizes, len(word) - 1}))
             return self.prefixes.setdefault(word[:-1], _Node())
-        return self.words.setdefault(word, _Node())
+        if self.words is None:
+            self.words = {}
+        found = self.words.get(word)
+        if found is None:
+            found = self.words[word] = _Node()
+        return found
+
+    def following(self, word: str) -> list[_Node]:
+        """The nodes that a word leads to."""
+        nodes: list[_Node] = []
+        if self.words is not None and (found := self.words.get(word)) is not None:
+            nodes.append(found)
+        if self.prefixes is not None:
+            for size in self.sizes:
+                if size > len(word):
+                    break
+                if (found := self.prefixes.get(word[:size])) is not None:
+                    nodes.append(found)
+        if self.any_word is not None and word[0].isalnum():
+            nodes.append(self.any_word)
+        return nodes
+
+
+class _Openings:
+    """What each word opens in the tree; kept, since replies are made of few different words."""
+
+    def __init__(self, root: _Node) -> None:
+        self.root = root
+        self.of: dict[str, list[_Node]] = {}
+
+    def __call__(self, word: str) -> list[_Node]:
+        found = self.root.following(word)
+        if len(self.of) >= _KEPT_WORDS:
+            self.of.clear()
+        self.of[word] = found
+        return found
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -85,7 +127,7 @@ class Found:
 class Signs:
     """The compiled file."""
 
-    root: _Node
+    openings: _Openings
     places: frozenset[str]
     """Classes that are body parts or things: a denial before them does not matter."""
     carried: frozenset[str]
@@ -159,6 +201,7 @@ def signs() -> Signs:
     data: dict[str, Any] = tomllib.loads(text)
     known: dict[str, list[str]] = {**data["places"], **data["classes"]}
     root = _Node()
+    shared: dict[tuple[str, ...], tuple[str, ...]] = {}
     single: set[str] = set()
     starts: set[str] = set()
 
@@ -180,7 +223,9 @@ def signs() -> Signs:
                         single.add(word)
                     elif word.endswith("*"):
                         starts.add(word[:-1])
-                node.classes.add(name)
+                if name not in node.classes:
+                    # One tuple for all the words of a list.
+                    node.classes = shared.setdefault((*node.classes, name), (*node.classes, name))
     places = frozenset(data["places"])
     frames: dict[str, list[Frame]] = {}
     phrases_unless: dict[RedFlag, frozenset[str]] = {}
@@ -194,7 +239,7 @@ def signs() -> Signs:
                 frame = _frame(code, each, known, places, sure=sure)
                 frames.setdefault(frame.classes[frame.anchor], []).append(frame)
     return Signs(
-        root=root,
+        openings=_Openings(root),
         places=places,
         carried=frozenset(data["carried"]["places"]),
         anywhere=frozenset(data["excuses"]["anywhere"]),
@@ -208,42 +253,32 @@ def signs() -> Signs:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Mentions:
-    """The words of one stretch of text, by class: token places in order."""
-
-    of: dict[str, list[Span]]
-
-
-def _follow(node: _Node, tokens: list[str], at: int, end: int) -> Iterator[tuple[str, int]]:
-    """Every class with a phrase that starts here, and where it ends."""
-    todo = [(node, at)]
-    while todo:
-        node, place = todo.pop()
-        for each in node.classes:
-            yield each, place
-        if place >= end:
-            continue
-        word = tokens[place]
-        following = node.words.get(word)
-        if following is not None:
-            todo.append((following, place + 1))
-        if node.prefixes:
-            for length in range(2, min(len(word), _LONGEST_PREFIX) + 1):
-                following = node.prefixes.get(word[:length])
-                if following is not None:
-                    todo.append((following, place + 1))
-        if node.any_word is not None and word[0].isalnum():
-            todo.append((node.any_word, place + 1))
-
-
 def _mentions(known: Signs, tokens: list[str], first: int, last: int) -> dict[str, list[Span]]:
-    found: dict[str, dict[int, int]] = {}
+    """The phrases of every class in a stretch of tokens: for each place where some begin, the longest."""
+    found: dict[str, list[Span]] = {}
+    openings, kept = known.openings, known.openings.of
     for at in range(first, last):
-        for name, end in _follow(known.root, tokens, at, last):
-            places = found.setdefault(name, {})
-            places[at] = max(end, places.get(at, end))
-    return {name: list(places.items()) for name, places in found.items()}
+        word = tokens[at]
+        states = kept.get(word)
+        if states is None:
+            states = openings(word)
+        end = at + 1
+        while states:
+            following: list[_Node] = []
+            for node in states:
+                for name in node.classes:
+                    places = found.get(name)
+                    if places is None:
+                        found[name] = [(at, end)]
+                    elif places[-1][0] == at:
+                        places[-1] = (at, end)
+                    else:
+                        places.append((at, end))
+                if end < last and (node.words is not None or node.sizes or node.any_word is not None):
+                    following += node.following(tokens[end])
+            states = following
+            end += 1
+    return found
 
 
 def _near(places: list[Span], span: Span, taken: list[Span]) -> Iterator[Span]:
