@@ -11,67 +11,140 @@ from bot.reader.vocabulary import listed
 
 
 def is_settling(deeds: Deeds, amount: Quantity) -> bool:
-    reply = deeds.reply
-    first, last = reply.sentence_spans[reply.sentence[amount.first]]
+    """Whether a duration is the time that pain took to ease, not one of something done."""
+    if _of_next_deed(deeds, amount):
+        return False
+    first, last = deeds.reply.sentence_spans[deeds.reply.sentence[amount.first]]
+    return (
+        _after_relief(deeds, amount, first)
+        or _before_relief(deeds, amount, last)
+        or _until_relief(deeds, amount, last)
+        or _beside_freedom(deeds, amount, first, last)
+        or _told(deeds, amount, first)
+    )
+
+
+def _of_next_deed(deeds: Deeds, amount: Quantity) -> bool:
+    """ "10 min of gentle walking"."""
     nxt = bisect_left(deeds.firsts, amount.last)
-    if (
+    return (
         nxt < len(deeds.mentions)
         and deeds.mentions[nxt].first - amount.last <= 2
         and deeds.mentions[nxt].group != "not_loading"
-        and set(reply.said(amount.last, deeds.mentions[nxt].first)) <= {"of", "a", "slow", "gentle"}
-    ):
-        return False
-    linking_before = listed("deeds", "between_settled_and_amount")
+        and set(deeds.reply.said(amount.last, deeds.mentions[nxt].first)) <= {"of", "a", "slow", "gentle"}
+    )
+
+
+def _after_relief(deeds: Deeds, amount: Quantity, first: int) -> bool:
+    """ "gone within 10 minutes", "it eased off before the kettle boiled, call it three minutes"."""
+    reply = deeds.reply
+    guess = listed("deeds", "guessing_words")
     for found in reversed(reply.within("cue settled", max(first, amount.first - 14), amount.first)):
         between = reply.said(found.last, amount.first)
-        guess = listed("deeds", "guessing_words")
         if between[:1] == [","] and (reply.asked is Asked.MORNING or len(between) > 1) and set(between) <= guess:
             return True
+        said = list(between)
+        while said and said[-1] in guess and said[-1] != ",":
+            said.pop()
+        guessed = len(said) < len(between) and (said[-1:] == [","] or between[-1] == "so")
         if (
-            "," in between
-            and reply.asked is Asked.MORNING
-            and between[-1] == ","
+            (guessed or (between[-1:] == [","] and reply.asked is Asked.MORNING))
             and len(between) <= 12
             and not deeds.mention_between(found.last, amount.first)
         ):
             return True
-        if set(between) <= linking_before or (
+        if set(between) <= listed("deeds", "between_settled_and_amount") or (
             len(between) <= 4 and deeds.nothing_else_between(found.last, amount.first)
         ):
             return True
-    linking_after = listed("deeds", "between_amount_and_settled")
-    for found in reply.within("cue settled", amount.last, min(last, amount.last + 9)):
+    return False
+
+
+def _before_relief(deeds: Deeds, amount: Quantity, last: int) -> bool:
+    """ "10 minutes to settle", "half an hour in the deck chair and it had settled"."""
+    reply = deeds.reply
+    for found in reply.within("cue settled", amount.last, min(last, amount.last + 11)):
         between = reply.said(amount.last, found.first)
         if (
-            between[-3:-1] == ["and", "it"]
-            and between[-1] in {"had", "has", "was"}
+            _new_subject(between)
             and not deeds.beside_last(amount)
             and not deeds.mention_between(amount.last, found.first)
         ):
             return True
         if (
             between
-            and not set(between) <= linking_after
+            and not set(between) <= listed("deeds", "between_amount_and_settled")
             and not (len(between) <= 5 and deeds.nothing_else_between(amount.last, found.first))
         ):
             continue
         if ("," in between or "and" in between or "then" in between) and deeds.beside_last(amount):
             continue
         return True
+    return False
+
+
+def _new_subject(between: list[str]) -> bool:
+    """Whether what stands before a word of relief ends with the pain as a new subject: "... and it had", "... before the heel"."""
+    for back, word in enumerate(reversed(between)):
+        if word in listed("deeds", "opens_relief"):
+            return back > 0
+        if word not in listed("deeds", "subjects_of_relief") or back > 4:
+            return False
+    return False
+
+
+def _until_relief(deeds: Deeds, amount: Quantity, last: int) -> bool:
+    """ "15 mins until i could walk like a human being": whatever follows, unless it tells of pain."""
+    reply = deeds.reply
+    at = amount.last
+    while reply.text(at) in listed("deeds", "between_amount_and_until") and at < amount.last + 6:
+        at += 1
+    if reply.text(at) not in {"until", "till", "til", "before"} or deeds.beside_last(amount):
+        return False
+    following = reply.said(at + 1, min(last, at + 8))
+    return bool(listed("deeds", "subjects_of_relief") & set(following[:2])) and not (
+        listed("deeds", "pain_begins") & set(following)
+    )
+
+
+def _beside_freedom(deeds: Deeds, amount: Quantity, first: int, last: int) -> bool:
+    """Beside words that mean relief only with a time: "two minutes later no pain", "nothing after five minutes"."""
+    reply = deeds.reply
+    if deeds.beside_last(amount):
+        return False
+    before = reply.text(amount.first - 1)
+    about = before in listed("deeds", "guessing_words")
+    led = before in {"in", "within", "inside", "after", "under"} or (
+        about and reply.text(amount.first - 2) in {"in", "within", "inside", "after", "under"}
+    )
+    if not led and reply.text(amount.last) not in {"later", "on"}:
+        return False
+    for found in reply.within("cue freed", amount.last, min(last, amount.last + 7)):
+        between = set(reply.said(amount.last, found.first))
+        if between <= listed("deeds", "subjects_of_relief") | {"later", "on", ",", "and", "so"}:
+            return True
+    start = amount.first - 1 - about
+    return led and any(
+        start - found.last <= 1 and (start == found.last or reply.text(found.last) in {"again", "pain", "left"})
+        for found in reply.within("cue freed", max(first, start - 5), start)
+    )
+
+
+def _told(deeds: Deeds, amount: Quantity, first: int) -> bool:
+    """The time by itself: "took 10 minutes" in the morning, "for the first 10 minutes", "10 minutes. That's how long"."""
+    reply = deeds.reply
     if reply.said(amount.last, amount.last + 5) == [".", "that", "is", "how", "long"]:
         return True
-    if reply.asked is Asked.MORNING and reply.said(amount.first - 3, amount.first) == ["for", "the", "first"]:
+    if reply.asked is not Asked.MORNING:
+        return False
+    if reply.said(amount.first - 3, amount.first) == ["for", "the", "first"]:
         return True
     took = reply.text(amount.first - 1) in {"took", "takes", "taking"} or (
         reply.text(amount.first - 2) in {"took", "takes", "taking"}
         and reply.text(amount.first - 1) in listed("deeds", "between_took_and_amount")
     )
-    return (
-        took
-        and reply.asked is Asked.MORNING
-        and not any(
-            first <= each.first < amount.first and not each.denied for each in deeds.last_mentions(amount.first)
-        )
+    return took and not any(
+        first <= each.first < amount.first and not each.denied for each in deeds.last_mentions(amount.first)
     )
 
 
