@@ -44,9 +44,11 @@ class _Sign:
 class _Vocabulary:
     signs: dict[RedFlag, _Sign]
     phrases: Triggers
+    """The figures of speech first, then the set phrases."""
+    figures: int
+    """How many of `phrases` are figures of speech."""
     labels: tuple[tuple[RedFlag, bool], ...]
-    """For each of `phrases` its code, and whether it is sure."""
-    figures: Triggers
+    """For each set phrase its code, and whether it is sure."""
     clause: re.Pattern[str]
     denied_reason: re.Pattern[str]
     inside: re.Pattern[str]
@@ -90,6 +92,7 @@ def _vocabulary() -> _Vocabulary:
     data: dict[str, Any] = tomllib.loads(text)
     words = {name: "(?:" + "|".join(each) + ")" for name, each in data["words"].items()}
     signs: dict[RedFlag, _Sign] = {}
+    figures = [_expanded(each, words) for each in sorted(data["figures"]["phrases"], key=len, reverse=True)]
     phrases: list[str] = []
     labels: list[tuple[RedFlag, bool]] = []
     for code in RedFlag:
@@ -106,11 +109,9 @@ def _vocabulary() -> _Vocabulary:
     scores, bounds = data["scores"], data["bounds"]
     return _Vocabulary(
         signs=signs,
-        phrases=Triggers(phrases),
+        phrases=Triggers([*figures, *phrases]),
+        figures=len(figures),
         labels=tuple(labels),
-        figures=Triggers(
-            [_expanded(each, words) for each in sorted(data["figures"]["phrases"], key=len, reverse=True)]
-        ),
         clause=re.compile(bounds["clause"]),
         denied_reason=re.compile(bounds["denied_reason"]),
         inside_near=re.compile(bounds["inside_near"]),
@@ -133,14 +134,21 @@ def _spans(pattern: re.Pattern[str], text: str, first: int, last: int) -> list[S
     return parts
 
 
-def _phrases(vocabulary: _Vocabulary, text: str, words: set[str]) -> list[_Candidate]:
+def _without_figures(vocabulary: _Vocabulary, text: str, present: list[int]) -> str:
+    for number in present:
+        if number >= vocabulary.figures:
+            break
+        text = vocabulary.phrases.compiled(number).sub(lambda found: "#" * len(found[0]), text)
+    return text
+
+
+def _phrases(vocabulary: _Vocabulary, text: str, present: list[int]) -> Iterator[_Candidate]:
     """Every set phrase in the text, by code in the order of `RedFlag`, the sure ones of a code first."""
-    found: list[_Candidate] = []
-    for number in vocabulary.phrases.present(words):
-        code, sure = vocabulary.labels[number]
-        for each in vocabulary.phrases.compiled(number).finditer(text):
-            found.append(_by_phrase(code, each.span(), sure=sure))
-    return found
+    for number in present:
+        if number >= vocabulary.figures:
+            code, sure = vocabulary.labels[number - vocabulary.figures]
+            for each in vocabulary.phrases.compiled(number).finditer(text):
+                yield _by_phrase(code, each.span(), sure=sure)
 
 
 def _by_phrase(code: RedFlag, span: Span, *, sure: bool) -> _Candidate:
@@ -255,14 +263,14 @@ def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
     """
     vocabulary = _vocabulary()
     plain = spelt(plain_characters(text))
-    words = set(WORD.findall(plain))
-    plain = vocabulary.figures.blanked(plain, words)
+    present = vocabulary.phrases.present(set(WORD.findall(plain)))
+    plain = _without_figures(vocabulary, plain, present)
     sentences = _spans(SENTENCE_END, plain, 0, len(plain))
     clauses = [part for first, last in sentences for part in _spans(vocabulary.clause, plain, first, last)]
     by = Sentences(plain, sentences, clauses)
     findings = _Findings(vocabulary, scope_words(), plain, by)
     found = [_by_frame(each) for each in by.frames()]
-    found.extend(_phrases(vocabulary, plain, words))
+    found.extend(_phrases(vocabulary, plain, present))
     findings.take(each for each in found if each.code is not RedFlag.NERVE_SIGNS)
     saddle = findings.best.get(RedFlag.BLADDER_BOWEL_SADDLE)
     nerve = [each for each in found if each.code is RedFlag.NERVE_SIGNS]

@@ -101,6 +101,8 @@ class Frame:
     text: str
     """As written in the file; it is the reason that a finding gives."""
     classes: tuple[str, ...]
+    needed: frozenset[str]
+    """The same as a set."""
     anchor: int
     """Which of `classes` is looked for first: one that is no body part, where there is one."""
     ordered: bool
@@ -142,8 +144,8 @@ class Signs:
     """Signs for which a short sentence is read together with its neighbour."""
     joined_words: int
     """Words of such a short sentence."""
-    frames: dict[str, tuple[Frame, ...]]
-    """By the class of their anchor."""
+    frames: tuple[dict[str, tuple[Frame, ...]], dict[str, tuple[Frame, ...]]]
+    """By the class of their anchor: those within a clause, and those of a whole sentence."""
     words: frozenset[str]
     """Every single word of the classes, for the spelling step."""
     starts: frozenset[str]
@@ -160,7 +162,7 @@ def _sequences(phrase: str) -> Iterator[list[str]]:
     for one in product(*choices):
         tokens: list[str] = []
         for word in one:
-            if word in {"_", ""} or word.endswith("*"):
+            if word.isalpha() or word in {"_", ""} or word.endswith("*"):
                 tokens.extend([word] if word else [])
             else:
                 tokens.extend(TOKEN.findall(word))
@@ -185,6 +187,7 @@ def _frame(code: RedFlag, text: str, known: dict[str, list[str]], places: frozen
         code=code,
         text=text,
         classes=tuple(words),
+        needed=frozenset(words),
         anchor=anchor,
         ordered=">" in head.split(),
         gap=gap,
@@ -192,6 +195,15 @@ def _frame(code: RedFlag, text: str, known: dict[str, list[str]], places: frozen
         unless=frozenset(unless.split()),
         sure=sure,
     )
+
+
+def _by_anchor(frames: list[Frame], *, sentence: bool) -> dict[str, tuple[Frame, ...]]:
+    found: dict[str, tuple[Frame, ...]] = {}
+    for each in frames:
+        if each.sentence is sentence:
+            name = each.classes[each.anchor]
+            found[name] = (*found.get(name, ()), each)
+    return found
 
 
 @cache
@@ -227,7 +239,7 @@ def signs() -> Signs:
                     # One tuple for all the words of a list.
                     node.classes = shared.setdefault((*node.classes, name), (*node.classes, name))
     places = frozenset(data["places"])
-    frames: dict[str, list[Frame]] = {}
+    frames: list[Frame] = []
     phrases_unless: dict[RedFlag, frozenset[str]] = {}
     for code in RedFlag:
         of = data.get(code, {})
@@ -236,8 +248,7 @@ def signs() -> Signs:
             raise ValueError(f"{code}: no class {sorted(phrases_unless[code] - known.keys())}")
         for kind, sure in (("sure", True), ("unsure", False)):
             for each in of.get(kind, []):
-                frame = _frame(code, each, known, places, sure=sure)
-                frames.setdefault(frame.classes[frame.anchor], []).append(frame)
+                frames.append(_frame(code, each, known, places, sure=sure))
     return Signs(
         openings=_Openings(root),
         places=places,
@@ -247,7 +258,7 @@ def signs() -> Signs:
         phrases_unless=phrases_unless,
         joined_codes=frozenset(RedFlag(each) for each in data["joined"]["codes"]),
         joined_words=data["joined"]["words"],
-        frames={name: tuple(each) for name, each in frames.items()},
+        frames=(_by_anchor(frames, sentence=False), _by_anchor(frames, sentence=True)),
         words=frozenset(single),
         starts=frozenset(starts),
     )
@@ -357,6 +368,8 @@ class Sentences:
 
     def _joined(self) -> Iterator[Found]:
         """Frames over a short sentence and its neighbour; not where numbers stand, they are scores and amounts."""
+        if len(self.bounds) < 2:
+            return
         words = [
             sum(each[0].isalnum() for each in self.tokens[first:last]) if last - first <= _LONGEST_JOINED else 99
             for first, last in self.bounds
@@ -378,9 +391,11 @@ class Sentences:
                         yield found
 
     def _in(self, of: dict[str, list[Span]], whole: dict[str, list[Span]], *, sentence_wide: bool) -> Iterator[Found]:
-        for name in of:
-            for frame in self.known.frames.get(name, ()):
-                if frame.sentence is sentence_wide and all(each in of for each in frame.classes):
+        frames = self.known.frames[sentence_wide]
+        named = of.keys()
+        for name in named & frames.keys():
+            for frame in frames[name]:
+                if frame.needed <= named:
                     for spans in _fits(frame, of, self.commas):
                         if not self._excused(frame.unless, min(spans)[0], max(spans)[1], whole):
                             yield _placed(self.known, (frame, spans), self.matches)

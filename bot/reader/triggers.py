@@ -182,7 +182,11 @@ class Triggers:
         known = self._met
         met: set[int] = set()
         for word in words:
-            met.update(known[word] if word in known else self._met_by(word))
+            needs = known.get(word)
+            if needs is None:
+                needs = self._met_by(word)
+            if needs:
+                met.update(needs)
         found = self._always.copy()
         for need in met & self._by_need.keys():
             for number, others in self._by_need[need]:
@@ -198,9 +202,3 @@ class Triggers:
             found = re.compile(rf"(?<![\w'])(?:{self.patterns[number]})(?!\w)")
             self._compiled[number] = found
         return found
-
-    def blanked(self, text: str, words: Iterable[str]) -> str:
-        """The text with everything that matches overwritten by "#"."""
-        for number in self.present(words):
-            text = self.compiled(number).sub(lambda found: "#" * len(found[0]), text)
-        return text

@@ -17,7 +17,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.program.terms import Asked, RedFlag
-from bot.reader.flags import find_flags
+from bot.reader.flags import _vocabulary, find_flags
+from bot.reader.sign_spelling import spelt
+from bot.reader.triggers import WORD, needs_of
 
 VOCABULARY = Path(find_flags.__code__.co_filename).parent / "vocabulary"
 
@@ -168,6 +170,36 @@ def test_each_finding_says_why_it_is_sure_or_not() -> None:
     assert sure.words == "calf is swollen"
     (unsure,) = find_flags("my foot feels a bit odd", Asked.ANY)
     assert unsure.why.startswith("unsure: ")
+
+
+def test_the_filter_by_words_never_hides_a_phrase() -> None:
+    """Every pattern over every line: whatever matches is among those that the filter lets through."""
+    triggers = _vocabulary().phrases
+    matched = 0
+    for line in LINES[::3]:
+        text = spelt(line["text"].lower())
+        present = set(triggers.present(set(WORD.findall(text))))
+        for number in range(len(triggers.patterns)):
+            if triggers.compiled(number).search(text):
+                matched += 1
+                assert number in present, (line["text"], triggers.patterns[number])
+    assert matched > 200
+
+
+@pytest.mark.parametrize(
+    ("pattern", "needs"),
+    [
+        (r"lost control of", [{"lost"}, {"control"}, {"of"}]),
+        (r"(?:lost|losing) (?:my )?(?:bladder|bowels?)", [{"lost", "losing"}, {"bladder", "bowel"}]),
+        (r"colou?r", [{"colo"}]),
+        (r"(?:\w+ ){0,3}numb(?= foot)", [{"numb"}]),
+        (r"foot[- ]?drop", [{"foot"}]),
+        (r"wet(?:ting)? bed|soil\w+ bed", [{"wet", "soil"}]),
+        (r"(?:\w+)?ness", []),
+    ],
+)
+def test_needs_of_a_pattern(pattern: str, needs: list[set[str]]) -> None:
+    assert [set(each) for each in needs_of(pattern)] == needs
 
 
 def test_every_list_of_the_file_is_used() -> None:
