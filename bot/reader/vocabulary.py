@@ -17,7 +17,7 @@ _KEPT_WORDS = 20_000
 _DRAWN_OUT = re.compile(r"([a-z])\1{2,}")
 _STARTS = (
     "half", "quarter", "a", "an", "the", "another", "one", "whole", "full", "hour", "hours", "twice", "once", "thrice", "each", "either",
-    "both", "every", "per", "apiece", "altogether", "total", "all", "there", "few", "several", "good", "further", "extra", "single", "morning", "am",
+    "both", "every", "per", "apiece", "altogether", "total", "all", "there", "few", "several", "good", "further", "extra", "single", "morning", "am", "same",
 )  # fmt: skip
 """Words with which an amount without a number may begin."""
 

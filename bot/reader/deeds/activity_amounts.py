@@ -243,8 +243,8 @@ def minutes_held(deeds: Deeds, amount: Quantity, each: Mention, index: int) -> M
 def another_leg(deeds: Deeds, amount: Quantity, index: int, before: Mention, gap: list[str]) -> bool:
     """ "25 minutes there, 30 back", "10 min in the morning, 15 at night": another part of the same."""
     reply = deeds.reply
-    done = [q for q in before.amounts[-4:] if q.kind in {"minutes", "km"}]
-    if not done or amount.value < 3 or amount.first - done[-1].last > 8:
+    done = [q for q in before.amounts[-4:] if q.kind in {"minutes", "km", "count"}]
+    if not done or amount.value < (3 if done[-1].kind == "minutes" else 1) or amount.first - done[-1].last > 8:
         return False
     following = reply.text(amount.last)
     gap_words = set(reply.said(done[-1].last, amount.first))
@@ -259,9 +259,10 @@ def another_leg(deeds: Deeds, amount: Quantity, index: int, before: Mention, gap
     small = (
         amount.value <= 10 and not gone_back and not when and following not in listed("deeds", "surely_a_second_leg")
     )
-    if small and (reply.asked is Asked.MORNING or not {"and", "then", "plus"} & gap_words):
+    flights = done[-1].kind == "count" and "and" in gap_words
+    if small and not flights and (reply.asked is Asked.MORNING or not {"and", "then", "plus"} & gap_words):
         return False  # "walked 20 min, 5 after": more likely the score
-    if not gone_back and following in listed("deeds", "prepositions_of_time"):
+    if not gone_back and not flights and following in listed("deeds", "prepositions_of_time"):
         then = {reply.text(amount.last + 1), reply.text(amount.last + 2)}
         if not then & listed("deeds", "parts_of_the_day"):
             return False

@@ -90,6 +90,11 @@ def bare_number(
             and reply.sentence[amount.first] - reply.sentence[earlier.last - 1] == 1
         ):
             before = earlier
+    if before is not None and before.group == "exercise" and gap_before[-2:] == ["i", "did"] and amount.value >= 5:
+        before.amounts = [replace_kind(amount, "reps")]  # "he reckons 20 raises is plenty, I did 30"
+        before.ignored = before.denied = False
+        reply.used.add(index)
+        return
     if before is None or before.denied or before.ignored:
         return
     taken = (

@@ -47,6 +47,8 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
     reply = deeds.reply
     word, after, before = reply.text(each.first), reply.text(each.last), reply.text(each.first - 1)
     if each.group == "not_loading":
+        if word in listed("deeds", "parts_of_the_day") and before in listed("deeds", "before_a_time"):
+            return True  # "10 mins at lunch"
         # "to the cinema" is where the walk went.
         return bool(listed("deeds", "towards_a_place") & set(reply.said(each.first - 3, each.first)))
     if each.group == "not_deeds":
@@ -63,6 +65,14 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
             and reply.within(label, max(first, each.first - 12), min(last, each.last + 12))
         ]
         return len(others) > 1
+    if word in {"round", "around"} and each.kind == Activity.WALKING:
+        # "carried him round the zoo": where, not what.
+        first, last = reply.sentence_spans[reply.sentence[each.first]]
+        return any(
+            reply.within(label, max(first, each.first - 12), min(last, each.last + 12))
+            for label in reply.phrases
+            if label.startswith("activity ") and label != "activity walking"
+        )
     if word == "treadmill":
         if reply.found("activity running"):
             each.kind = Activity.RUNNING

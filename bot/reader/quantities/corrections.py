@@ -16,9 +16,8 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
     plain = [each for each in gap if each not in {",", ".", "-", ";", "?", "("}]
     if one.kind == "sets" and other.kind == "number":
         plain = [each for each in plain if each not in {"raises", "heel", "calf", "reps"}]
-        if plain and all(
-            each in near.words.corrects_opens | listed("quantities", "taking_back_sets") for each in plain
-        ):
+        back = near.words.corrects | near.words.corrects_opens | listed("quantities", "taking_back_sets")
+        if set(plain) & near.words.corrects_opens and set(plain) <= back:
             return replace(one, last=other.last, value=other.value)
     alike = one.kind == other.kind or {one.kind, other.kind} <= {"number", "score"}
     mixed = "number" in {one.kind, other.kind} and not {one.kind, other.kind} & {"sets", "hold"}

@@ -38,6 +38,15 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
             return Quantity("each", at, at + 1)
         if text in listed("quantities", "distributive_only"):
             return None
+    if text == "same":
+        start = at - 1
+        while row.text(start) in {"the", "about", "roughly", "much", "exactly"}:
+            start -= 1
+        if row.text(start) in listed("quantities", "goes_on_with") and row.text(at + 1) in listed(
+            "quantities", "after_same"
+        ):
+            return Quantity("again", at, at + 1 + (row.text(at + 1) == "again"))
+        return None
     if text in {"altogether", "total"} or (
         text == "all" and row.text(at + 1) in {"in", "told"} and row.text(at + 2) in {"", ".", ",", ";", "all"}
     ):

@@ -16,6 +16,9 @@ class Neighbours:
         self.tokens = tokens
         self.words = words
 
+    def text(self, at: int) -> str:
+        return self.tokens[at].text if 0 <= at < len(self.tokens) else ""
+
     def gap(self, one: Quantity, other: Quantity) -> list[str]:
         if other.first - one.last > 8:
             return ["", "", "", "", "", "", "", "", ""]

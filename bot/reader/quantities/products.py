@@ -13,6 +13,14 @@ FAR = 4
 
 
 def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], said: str) -> Quantity | None:
+    # "10 min before work and the same again after"
+    if other.kind == "again" and "." not in gap:
+        if one.kind in MEASURES:
+            return replace(one, last=other.last, value=2 * one.value, parts=(*one.parts, one.value))
+        if one.kind in {"sets", "hold"}:
+            return replace(one, last=other.last, sets=2 * one.sets)
+        if one.kind == "reps":
+            return replace(one, kind="sets", last=other.last, sets=2)
     # "10 min each way", "4 flights, twice", "10 min x 2"
     if (
         one.kind in MEASURES

@@ -52,6 +52,17 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
         and near.factor(other) == 1
     ):
         return near.wide(one, other, value=one.value + other.value, parts=(one.value, other.value))
+    said_on = bool({"then", "and", "plus", "another"} & set(said.split()))
+    if (
+        one.kind in MEASURES
+        and other.kind == "number"
+        and said_on
+        and "." not in said
+        and near.text(other.last) == "more"
+        and near.text(other.last + 1) in listed("quantities", "after_more")
+    ):
+        more = other.value * near.factor(one)
+        return replace(one, last=other.last + 1, value=one.value + more, parts=(one.value, more))
     if one.kind != "number" or other.kind != "minutes" or one.value < 5 or not one.first:
         return None
     before = near.tokens[one.first - 1].text

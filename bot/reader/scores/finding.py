@@ -38,18 +38,34 @@ def without_taken_back(reply: Reply, scores: list[Score]) -> list[Score]:
     """ "four. scratch that, I was half asleep, five": a score that is taken back goes."""
     kept: list[Score] = []
     for each in scores:
-        taken_back = bool(kept) and (
-            reply.within("cue strong_correction", kept[-1].last, each.at)
-            or (reply.text(kept[-1].last + 1) == "sorry" and reply.sentence[kept[-1].at] == reply.sentence[each.at])
-        )
-        if kept and taken_back and kept[-1].role not in {"past", "other"} and each.at - kept[-1].last <= 16:
+        at = next((i for i in range(len(kept) - 1, -1, -1) if kept[i].role not in {"past", "other"}), None)
+        if at is not None and takes_back(reply, kept[at], each):
             if each.strength < 0:
                 continue
-            back = kept.pop()
-            role = back.role if each.role == "plain" else each.role
+            back = kept.pop(at)
+            role = back.role if each.role in {"plain", "other"} else each.role
             each = Score(each.value, role, max(each.strength, back.strength), each.at, each.last, True)
         kept.append(each)
     return kept
+
+
+def takes_back(reply: Reply, one: Score, other: Score) -> bool:
+    """Whether the words between two scores say that the second is meant instead of the first."""
+    if other.at - one.last > 16:
+        return False
+    if reply.within("cue strong_correction", one.last, other.at):
+        return True
+    same_sentence = reply.sentence[one.at] == reply.sentence[other.at]
+    if reply.text(one.last + 1) == "sorry" and same_sentence:
+        return True
+    between = set(reply.said(one.last, other.at))
+    return (
+        other.role in {"plain", one.role}
+        and bool(between & listed("scores", "says_otherwise"))
+        and not between & listed("scores", "says_more")
+        and not any(each[0].isdigit() for each in between)
+        and (other.strength > 0 or reply.text(other.last) in {"", "."})
+    )
 
 
 def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Score | None:
@@ -100,6 +116,8 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
 def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
     if amount.tagged:
         return True
+    if amount.value == 10 and before == "of" and reply.text(amount.first - 2) == "out":
+        return False  # the scale
     if after == "of" and reply.text(amount.last + 1) == "pain":
         return True
     if after == "of" and reply.text(amount.last + 1) in listed("scores", "owners_after_of"):

@@ -12,11 +12,21 @@ def plan_done(reply: Reply) -> tuple[PlanDone | None, About, bool]:
     """How much of the plan was done, the day it speaks of, and whether "rested" alone says so."""
     for kind in (PlanDone.SOME, PlanDone.NONE, PlanDone.ALL):
         for each in reply.found(f"plan {kind}"):
-            if plan_meant(reply, each, kind):
+            if not within_longer(reply, each) and plan_meant(reply, each, kind):
                 reply.note("plan_done", each.first, each.last)
                 words = reply.said(each.first, each.last)
                 return kind, reply.day_at(each.first), "rested" in words or "rest" in words or "lazy" in words
     return None, About.TODAY, False
+
+
+def within_longer(reply: Reply, each: Found) -> bool:
+    """Whether a longer phrase of the plan holds this one: "every last bit of it" is no "bit of it"."""
+    return any(
+        other.first <= each.first and each.last <= other.last and other.last - other.first > each.last - each.first
+        for kind in PlanDone
+        for other in reply.within(f"plan {kind}", max(0, each.first - 12), each.last + 12)
+        if plan_meant(reply, other, kind)
+    )
 
 
 def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:

@@ -17,8 +17,8 @@ def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
         if (
             reply.asked is Asked.MORNING
             and reply.text(start - 1) in listed("scores", "before_worst_yesterday")
-            and "worst" in reply.said(start - 3, start)
-            and "yesterday" in reply.said(max(first, start - 6), end + 3)
+            and (listed("scores", "rises_to") | {"worst"}) & set(reply.said(start - 3, start))
+            and reply.within("cue yesterday", max(first, start - 6), end + 4)
         ):
             return "worst"
         return "past"
