@@ -322,14 +322,14 @@ class PatientTurn:
                 raise_alert(self.session, self.patient, tuple(opened), alert, self.replies, self.now)
         elif known:
             self.say(flag_words.still_open(tuple(known), self._clinician()))
-            self._emergency_again(findings, tuple(known))
+            self._urgent_again(findings, tuple(known))
         return bool(opened or known)
 
-    def _emergency_again(
+    def _urgent_again(
         self, findings: list[FlagFinding] | tuple[FlagFinding, ...], known: tuple[RedFlag, ...]
     ) -> None:
-        """An emergency that is told again after its alert was seen is a new alert: it may have come back."""
-        urgent = tuple(code for code in known if URGENCY_OF[code] is Urgency.EMERGENCY)
+        """What cannot wait and is told again after its alert was seen is a new alert: it may have come back."""
+        urgent = tuple(code for code in known if URGENCY_OF[code] is not Urgency.SOON)
         if not urgent or alerts.unseen(self.session, [self.days.id]):
             return
         told = flag_words.still_open(known, self._clinician())

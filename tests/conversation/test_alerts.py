@@ -175,15 +175,28 @@ def test_a_second_sign_is_a_second_alert_and_seen_ends_both(room: Room) -> None:
     assert "no alert" in room.press(1, "10:21", "Seen", "clinician"), "pressed twice: harmless, and said"
 
 
-def test_an_emergency_told_again_after_its_alert_was_seen_is_told_again(room: Room) -> None:
-    room.say(1, "10:00", EMERGENCY)
-    room.say(1, "10:01", EMERGENCY)
+@pytest.mark.parametrize(
+    ("words", "advice", "code"),
+    [(EMERGENCY, "emergency number now", "chest_or_breathing"), (SAME_DAY, "urgent care today", "clot_signs")],
+)
+def test_what_cannot_wait_is_passed_on_again_if_it_is_told_after_its_alert_was_seen(
+    room: Room, words: str, advice: str, code: str
+) -> None:
+    room.say(1, "10:00", words)
+    room.say(1, "10:01", words)
     assert room.sent_to("clinician") == "", "the first is not seen yet and is repeated anyway"
     room.say(1, "10:05", "/seen", "clinician")
-    assert "emergency number now" in room.say(2, "10:00", EMERGENCY)
-    assert EMERGENCY in room.sent_to("clinician")
+    assert advice in room.say(2, "10:00", words)
+    assert words in room.sent_to("clinician")
     assert _told(room, 2, "11:30", since=(2, "10:01")) == ["2 11:00"]
-    assert room.open_flags() == ["chest_or_breathing"]
+    assert room.open_flags() == [code]
+
+
+def test_what_can_wait_is_not_passed_on_twice(room: Room) -> None:
+    room.say(1, "10:00", SOON)
+    room.say(1, "10:05", "/seen", "clinician")
+    room.say(2, "10:00", SOON)
+    assert room.sent_to("clinician") == ""
 
 
 @pytest.mark.parametrize("how", ["/end Rowan", "leave"])
