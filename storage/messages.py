@@ -19,14 +19,19 @@ from storage.tables import IncomingMessage, OutgoingMessage, SendingPace
 _SLOTS = ("morning", "evening")
 FAREWELL = "goodbye"
 """The last words to, and about, somebody who was erased."""
-_FIRST = frozenset({"reply", "alert", FAREWELL})
-"""Kinds that go out before what can wait (prompts, nudges, digests)."""
+_PRIORITY = {"alert": 0, "reply": 1, FAREWELL: 1}
+_CAN_WAIT = 2
+"""Alerts go out before replies, replies before what can wait (prompts, nudges, digests)."""
+_KEEPS_ITS_PLACE = 4
+"""A message that failed so often (31 seconds after the first try) is overtaken by the later ones of its chat."""
 LEASE = timedelta(seconds=45)
 """A message taken for sending is free again after this, if nobody said what became of it."""
 CHAT_PACE = timedelta(seconds=1)
 """The channel's limit: one message a second in a chat."""
 LATEST_PROMPT = timedelta(hours=3)
 LATEST_MESSAGE = timedelta(days=3)
+MENU = "menu"
+"""An attachment that is a list of commands to set, not a file to draw."""
 SECRET_SENT = "(sent, and taken out)"
 _WITHOUT_SECRETS: dict[str, Any] = {
     "text": case((col(OutgoingMessage.secret), SECRET_SENT), else_=col(OutgoingMessage.text)),
@@ -121,11 +126,12 @@ def queue(
         "channel": channel,
         "address": address,
         "kind": kind,
-        "priority": 0 if kind in _FIRST else 1,
+        "priority": _PRIORITY.get(kind, _CAN_WAIT),
         "text": _storable(text),
         "buttons": buttons or [],
         "has_question": question,
         "attachment": attachment,
+        "has_file": attachment is not None and attachment.get("what") != MENU,
         "secret": secret,
         "patient_id": patient_id,
         "clinician_id": clinician_id,
@@ -164,10 +170,10 @@ def undelivered(session: Session, now: datetime, limit: int) -> list[OutgoingMes
 
 
 def claim(session: Session, now: datetime, limit: int, lease: timedelta = LEASE) -> list[OutgoingMessage]:
-    """Take messages for sending: replies and alerts first, one a chat, nobody else's until the lease is over.
+    """Take messages for sending: alerts first, then replies, one a chat, nobody else's until the lease is over.
 
     A chat's messages go out one after the other and at least a second apart, whichever process sends them: a later one
-    waits until the earlier one was sent, refused, or given up.
+    waits while an earlier one is due, on its way, or failed just now. One that goes on failing is overtaken.
     """
     first = aliased(OutgoingMessage)
     lately = aliased(OutgoingMessage)
@@ -182,8 +188,13 @@ def claim(session: Session, now: datetime, limit: int, lease: timedelta = LEASE)
             func.coalesce(first.sent_at, first.refused_at).is_(None),
             or_(
                 col(first.claimed_until) > now,
-                col(first.priority) < col(OutgoingMessage.priority),
-                and_(first.priority == OutgoingMessage.priority, col(first.id) < col(OutgoingMessage.id)),
+                and_(
+                    or_(col(first.due_at) <= now, col(first.attempts).between(1, _KEEPS_ITS_PLACE)),
+                    or_(
+                        col(first.priority) < col(OutgoingMessage.priority),
+                        and_(first.priority == OutgoingMessage.priority, col(first.id) < col(OutgoingMessage.id)),
+                    ),
+                ),
             ),
         )
         .exists()

@@ -360,8 +360,8 @@ class OutgoingMessage(SQLModel, table=True):
     channel: str
     address: str
     kind: str
-    # Replies and alerts go before what can wait.
-    priority: int = 1
+    # Alerts (0) go before replies (1), replies before what can wait (2).
+    priority: int = 2
     text: str = Field(sa_column=Column(Text, nullable=False))
     # Rows of buttons: a label, or a label and the words it stands for.
     buttons: list[list[Any]] = Field(default_factory=list, sa_column=Column(JSON, nullable=False))
@@ -369,6 +369,8 @@ class OutgoingMessage(SQLModel, table=True):
     has_question: bool = False
     # What to draw when it is sent (a chart, a PDF, a QR code), never the file itself.
     attachment: dict[str, Any] | None = Field(default=None, sa_column=Column(JSON))
+    # Drawing takes seconds, so only few of these are on their way at once.
+    has_file: bool = False
     # Holds a secret: the text is taken out once it is sent.
     secret: bool = False
     patient_id: int | None = _reference("patients", default=None)

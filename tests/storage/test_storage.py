@@ -16,7 +16,7 @@ from bot.program.terms import Activity, Exercise, RestPattern
 from bot.program.values import ActivityAmount, Evening, Morning, RaisesReported
 from storage import decisions, flags, messages, people, records
 from storage.database import Database, DatabaseError, open_database
-from storage.tables import EveningReport, MorningReport
+from storage.tables import EveningReport, MorningReport, OutgoingMessage
 from tests.conversation.room import START, Room
 
 NOW = datetime(2026, 3, 2, 7, tzinfo=UTC)
@@ -79,6 +79,79 @@ def test_a_key_is_queued_once_and_replies_go_before_prompts(database: Database) 
         messages.mark_refused(session, later.id or 0, NOW)
     with database.session() as session:
         assert messages.undelivered(session, NOW + timedelta(days=1), 10) == []
+
+
+def _queued(database: Database, *kinds: str, address: str = "p") -> None:
+    with database.session() as session:
+        for kind in kinds:
+            messages.queue(
+                session, key=f"{address}:{kind}", channel="t", address=address, text=kind, kind=kind, due_at=NOW
+            )
+
+
+def _claimed(database: Database, now: datetime) -> list[str]:
+    with database.session() as session:
+        return [row.kind for row in messages.claim(session, now, 10)]
+
+
+def _fails(database: Database, now: datetime, wait: timedelta) -> None:
+    """Every message that is on its way fails."""
+    with database.session() as session:
+        for row in session.exec(select(OutgoingMessage).where(OutgoingMessage.claimed_until > now)).all():  # type: ignore[operator]
+            messages.mark_failed(session, row.id or 0, now, now + wait, "network")
+
+
+def test_alerts_go_before_replies_and_replies_before_the_rest(database: Database) -> None:
+    _queued(database, "digest", "prompt", "reply", "alert")
+    now, order = NOW, []
+    while taken := _claimed(database, now):
+        order += taken
+        with database.session() as session:
+            messages.mark_sent(
+                session,
+                session.exec(select(OutgoingMessage.id).where(OutgoingMessage.kind == taken[0])).one() or 0,
+                now,
+            )
+        now += timedelta(seconds=2)
+    assert order == ["alert", "reply", "digest", "prompt"]
+
+
+def test_a_reply_that_goes_on_failing_does_not_silence_its_chat(database: Database) -> None:
+    _queued(database, "reply")
+    now = NOW
+    for attempt in range(1, 6):
+        assert _claimed(database, now) == ["reply"]
+        _fails(database, now, timedelta(seconds=2**attempt))
+        if attempt == 1:
+            _queued(database, "goodbye")
+        if attempt < 5:
+            assert _claimed(database, now) == [], "order is kept over a fault of seconds"
+            now += timedelta(seconds=2**attempt)
+    assert _claimed(database, now) == ["goodbye"]
+
+
+def test_an_alert_waits_for_no_reply_that_failed_even_once(database: Database) -> None:
+    _queued(database, "reply")
+    assert _claimed(database, NOW) == ["reply"]
+    _queued(database, "alert")
+    assert _claimed(database, NOW) == [], "one at a time"
+    _fails(database, NOW, timedelta(minutes=5))
+    assert _claimed(database, NOW) == ["alert"]
+
+
+def test_what_is_due_later_stands_in_nobodys_way(database: Database) -> None:
+    with database.session() as session:
+        for key, wait in (("spread", 10), ("now", 0)):
+            messages.queue(
+                session,
+                key=key,
+                channel="t",
+                address="p",
+                text=key,
+                kind="prompt",
+                due_at=NOW + timedelta(minutes=wait),
+            )
+        assert [row.key for row in messages.claim(session, NOW, 10)] == ["now"]
 
 
 def test_reports_are_merged_and_can_be_withdrawn_but_never_lost(database: Database) -> None:

@@ -113,8 +113,8 @@ def test_nothing_is_lost_on_the_way_up(empty: Database, today: dict[str, list[di
         # What is new has its first value, in every row.
         for table in set(after) - set(written):
             assert after[table] == []
-        assert {row["priority"] for row in after["outgoing_messages"] if row["kind"] in {"reply", "alert"}} == {0}
-        assert {row["priority"] for row in after["outgoing_messages"] if row["kind"] == "prompt"} == {1}
+        found = {(row["kind"], row["priority"]) for row in after["outgoing_messages"]}
+        assert found == {("reply", 1), ("prompt", 2)}
         assert {(row["secret"], row["has_question"]) for row in after["outgoing_messages"]} == {(False, False)}
         assert {row["tells_at_once"] for row in after["clinicians"]} == {False}
         assert {row["undone_at"] for row in after["clinician_actions"]} == {None}
