@@ -6,7 +6,7 @@ from datetime import datetime
 
 from sqlmodel import Session, col, select
 
-from storage.tables import Alert
+from storage.tables import Alert, Patient
 
 
 def open_alert(
@@ -29,16 +29,19 @@ def open_alert(
 
 
 def due(session: Session, now: datetime, limit: int) -> list[Alert]:
-    """Alerts to be repeated now, locked for this transaction."""
-    return list(
-        session.exec(
-            select(Alert)
-            .where(col(Alert.next_at) <= now, col(Alert.seen_at).is_(None))
-            .order_by(col(Alert.next_at))
-            .limit(limit)
-            .with_for_update(skip_locked=True)
-        )
+    """Alerts to be repeated now. They and their patients are locked for this transaction; those in use are passed over.
+
+    Nothing is waited for, so that whoever holds a patient and waits for an alert is never waited for in turn.
+    """
+    found = session.exec(
+        select(Alert, Patient)
+        .join(Patient, col(Alert.patient_id) == col(Patient.id))
+        .where(col(Alert.next_at) <= now, col(Alert.seen_at).is_(None))
+        .order_by(col(Alert.next_at), col(Alert.id))
+        .limit(limit)
+        .with_for_update(skip_locked=True, key_share=True)
     )
+    return [alert for alert, _ in found]
 
 
 def unseen(session: Session, patient_ids: list[int]) -> list[Alert]:
@@ -54,9 +57,24 @@ def unseen(session: Session, patient_ids: list[int]) -> list[Alert]:
     )
 
 
-def mark_seen(session: Session, patient_id: int, clinician_id: int | None, now: datetime) -> list[Alert]:
-    """A clinician has seen what is open about a patient. Returns those alerts."""
-    found = unseen(session, [patient_id])
+def mark_seen(
+    session: Session,
+    patient_id: int,
+    clinician_id: int | None,
+    now: datetime,
+    *,
+    up_to: int | None = None,
+    opened_until: datetime | None = None,
+) -> list[Alert]:
+    """A clinician has seen what is open about a patient. Returns those alerts.
+
+    `up_to`: the number of the last alert that was seen. `opened_until`: what came later cannot have been seen.
+    """
+    found = [
+        each
+        for each in unseen(session, [patient_id])
+        if (up_to is None or (each.id or 0) <= up_to) and (opened_until is None or each.opened_at <= opened_until)
+    ]
     for each in found:
         each.seen_at, each.seen_by, each.next_at = now, clinician_id, None
     return found

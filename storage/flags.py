@@ -66,10 +66,19 @@ def add_to_flag(row: RedFlagRow, *, score: int | None, words: str) -> None:
 
 
 def clear_flags(
-    session: Session, *, patient_id: int, clinician_id: int | None, note: str, now: datetime, day: date
+    session: Session,
+    *,
+    patient_id: int,
+    clinician_id: int | None,
+    note: str,
+    now: datetime,
+    day: date,
+    opened_until: datetime | None = None,
 ) -> list[RedFlagRow]:
-    """Clear every open flag of a patient. Returns those that were open."""
+    """Clear every open flag of a patient that had opened by then. Returns those that were cleared."""
     rows = open_flags(session, patient_id)
+    if opened_until is not None:
+        rows = [each for each in rows if each.opened_at <= opened_until]
     for row in rows:
         row.cleared_at, row.cleared_day, row.cleared_by, row.note = now, day, clinician_id, note or None
         session.add(row)

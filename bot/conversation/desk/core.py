@@ -13,7 +13,7 @@ from sqlmodel import Session
 
 from bot.conversation.days import PatientDays
 from bot.conversation.names import beginnings, first_word, names_for, plain_name
-from bot.conversation.prompting import Says
+from bot.conversation.prompting import Says, tell_notices
 from bot.conversation.values import Button
 from bot.conversation.wording import clinic
 from bot.conversation.wording import clinician as words
@@ -67,6 +67,8 @@ class ClinicianDesk:
         self.message = message
         self.invitation_link = invitation_link
         self.today = now.astimezone(ZoneInfo(clinician.timezone)).date()
+        self.said_at: datetime = now if message is None or message.sent_at is None else min(now, message.sent_at)
+        """When the words were written: what came later, the clinician had not seen."""
         self.about: Patient | None = None
         self._names: dict[int, str] | None = None
 
@@ -94,7 +96,7 @@ class ClinicianDesk:
             self.say(words.not_understood())
             return
         patient, argument = self._named(command, rest, action)
-        if patient is None:
+        if patient is None or not self._lock(patient):
             return
         self.about = patient
         if self.message is not None:
@@ -107,8 +109,24 @@ class ClinicianDesk:
             return
         today = self.day_of(patient)
         if patient.start is not None and today >= patient.start and patient.status == "active":
-            PatientDays(self.session, patient, self.now).close_until(today)
+            self.close_days(PatientDays(self.session, patient, self.now), today)
         action.run(self, patient, argument)
+
+    def close_days(self, days: PatientDays, today: date) -> None:
+        """Close the days before today, and keep what the rules have to tell of them."""
+        for closed in days.close_until(today):
+            tell_notices(self.session, days, closed.notices, self.replies, days.day_numbered(closed.day))
+
+    def _lock(self, patient: Patient) -> bool:
+        """Wait until nobody else works on the patient, and see what is so now. False, once that is said, if they are gone.
+
+        Without its key: what others queue about the patient meanwhile need not wait.
+        """
+        alias, key = patient.alias, patient.id
+        found = self.session.get(Patient, key, with_for_update={"key_share": True}, populate_existing=True)
+        if found is None:
+            self.say(words.unknown_name(alias, ()))
+        return found is not None
 
     def day_of(self, patient: Patient) -> date:
         """Today, on the patient's clock."""

@@ -206,15 +206,22 @@ def clear(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
         note=argument,
         now=desk.now,
         day=desk.day_of(patient),
+        opened_until=desk.said_at,
     )
+    newer = tuple(RedFlag(row.code) for row in flags.open_flags(desk.session, patient.id or 0))
     if not cleared:
-        desk.say(words.nothing_to_clear(name, stopped=patient.loading_stopped))
+        desk.say(
+            words.newer_sign(name, newer) if newer else words.nothing_to_clear(name, stopped=patient.loading_stopped)
+        )
         return
-    alerts.mark_seen(desk.session, patient.id or 0, desk.id, desk.now)
+    alerts.mark_seen(desk.session, patient.id or 0, desk.id, desk.now, opened_until=desk.said_at)
     codes = tuple(RedFlag(row.code) for row in cleared)
     desk.log(patient, "clear", codes=[str(code) for code in codes], note=argument, flag_ids=[row.id for row in cleared])
     confirmed = words.flags_cleared(name, codes, stopped=patient.loading_stopped)
-    if patient.status != "active":
+    if newer:
+        # The patient was told of the newer one; nothing goes on.
+        desk.say(f"{words.flags_cleared(name, codes, newer=True)}\n{words.newer_sign(name, newer)}")
+    elif patient.status != "active":
         # There is no programme to go on with.
         desk.say(words.flags_cleared_only(name, codes))
     else:

@@ -53,7 +53,7 @@ def _line(desk: ClinicianDesk, patient: Patient) -> str:
         line = words.caseload_line(name, None, None, None, codes, start=patient.start)
     else:
         days = PatientDays(desk.session, patient, desk.now)
-        days.close_until(today)
+        desk.close_days(days, today)
         decision = days.decided_or_provisional(today)
         line = words.caseload_line(name, days.week(today), decision.phase, decision.decision, codes)
     if patient.loading_stopped:

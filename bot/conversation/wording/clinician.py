@@ -271,9 +271,20 @@ def phase_not_set(alias: str) -> str:
     return f"{alias}: no phase is set by hand. Nothing was changed."
 
 
-def flags_cleared(alias: str, codes: Iterable[RedFlag], *, stopped: bool = False) -> str:
-    """Red flags were cleared."""
+def newer_sign(alias: str, codes: Iterable[RedFlag]) -> str:
+    """A warning sign came after the clinician wrote."""
+    listed = ", ".join(str(code) for code in codes)
+    return (
+        f"NEW since you wrote: {listed}. That stays open, and all exercises stay stopped. "
+        f"Please read the alert first; then /clear {alias} ends it."
+    )
+
+
+def flags_cleared(alias: str, codes: Iterable[RedFlag], *, stopped: bool = False, newer: bool = False) -> str:
+    """Red flags were cleared. `newer`: another one is open."""
     cleared = f"{alias}: cleared {', '.join(str(code) for code in codes)}."
+    if newer:
+        return cleared
     if stopped:
         return f"{cleared} All loading is still stopped; /allow {alias} ends that."
     return f"{cleared} Today stays a stop day if it was decided so; exercises come back on a settled morning."
