@@ -184,7 +184,8 @@ def _about(reply: Reply, first: int | None, worst: int | None, deeds: bool) -> A
         for at, token in enumerate(reply.row)
         if any(one <= token.start < other for one, other in spans[:40])
     }
-    if not any(reply.sentence[each.first] in told for each in reply.found("cue yesterday")):
+    declared = bool(reply.found("cue report_of_yesterday"))
+    if not declared and not any(reply.sentence[each.first] in told for each in reply.found("cue yesterday")):
         return About.TODAY
     today_score = first is not None if reply.asked is Asked.MORNING else worst is not None
     if reply.asked is Asked.MORNING and today_score:

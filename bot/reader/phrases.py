@@ -1,6 +1,7 @@
 """Finding the phrases of the vocabulary in a row of words, in time linear in its length.
 
-A phrase is plain words. `(one|other|)` is a choice, an empty choice may be left out; `walk*` is any word that begins so;
+A phrase is plain words. `(one|other|)` is a choice, an empty choice may be left out; right behind letters it is a choice of
+endings (`eas(e|ed)`); `walk*` is any word that begins so;
 `_` is any one word; `{n}` is a number.
 """
 
@@ -12,6 +13,7 @@ from dataclasses import dataclass
 
 NUMBER = "{n}"
 _KEPT_WORDS = 20_000
+_ENDINGS = re.compile(r"(\w+)\(([^()]*)\)")
 _PIECE = re.compile(r"[(|)]|[^\s(|)]+")
 
 
@@ -38,7 +40,8 @@ class _Node:
 
 def spelled_out(phrase: str) -> list[tuple[str, ...]]:
     """Every row of words that a phrase with choices stands for. Raises `ValueError` for brackets that do not match."""
-    pieces = _PIECE.findall(phrase)
+    whole_words = _ENDINGS.sub(lambda m: "(" + "|".join(m[1] + ending for ending in m[2].split("|")) + ")", phrase)
+    pieces = _PIECE.findall(whole_words)
     place = 0
 
     def rows(inside: bool) -> list[tuple[str, ...]]:

@@ -6,8 +6,18 @@ from bisect import bisect_left
 
 from bot.reader.deeds.activity_amounts import activity_of, says_when, steps_alone
 from bot.reader.deeds.exercise_amounts import assign_exercise
-from bot.reader.deeds.mentions import Deeds, replace_total
+from bot.reader.deeds.mentions import Deeds, replace_kind, replace_total
 from bot.reader.deeds.settling import is_settling, settled_in_number
+from bot.reader.quantities import Quantity
+
+
+def eased_in_seconds(deeds: Deeds, amount: Quantity) -> bool:
+    """ "thirty seconds and gone", where no exercise is held."""
+    return (
+        amount.kind == "seconds"
+        and not any(label.startswith("exercise ") for label in deeds.reply.phrases)
+        and is_settling(deeds, amount)
+    )
 
 
 def assign_amounts(deeds: Deeds) -> None:
@@ -17,6 +27,8 @@ def assign_amounts(deeds: Deeds) -> None:
         if index in reply.used:
             continue
         if amount.kind in {"minutes", "km", "steps", "count", "seconds"}:
+            if eased_in_seconds(deeds, amount):
+                amount = replace_kind(amount, "minutes", 1 / 60)
             if amount.kind == "minutes" and is_settling(deeds, amount):
                 reply.used.add(index)
                 deeds.settle.append(amount)

@@ -6,7 +6,7 @@ from bisect import bisect_left
 
 from bot.program.terms import Activity
 from bot.reader.deeds.activity_amounts import another_leg
-from bot.reader.deeds.mentions import Deeds, Mention, past, replace_kind
+from bot.reader.deeds.mentions import Deeds, Mention, in_the_past, replace_kind
 from bot.reader.deeds.repetitions import earlier_goes, further_goes, goes_follow
 from bot.reader.quantities import Quantity
 from bot.reader.tokens import Kind
@@ -27,13 +27,15 @@ def bare_number(
     named = deeds.mentions[here] if here < len(deeds.mentions) and deeds.firsts[here] == amount.last else None
     if (
         named is not None
-        and named.kind in {Activity.WALKING, Activity.RUNNING}
+        and named.group == "activity"
+        and (named.kind in {Activity.WALKING, Activity.RUNNING} or in_a_list(deeds, index))
+        and named.kind != Activity.STAIRS
         and amount.value >= 10
         and not named.denied
         and named.last - named.first == 1
         and reply.row[amount.first].kind is Kind.NUMBER
         and reply.text(amount.first - 1) in {"", ".", ",", ";", "and", "a"}
-        and not past(reply.text(named.first))
+        and not in_the_past(reply.text(named.first))
     ):
         reply.used.add(index)
         named.amounts.append(replace_kind(amount, "minutes"))  # "25 walk 30 raise"
@@ -90,7 +92,15 @@ def bare_number(
             and reply.sentence[amount.first] - reply.sentence[earlier.last - 1] == 1
         ):
             before = earlier
-    if before is not None and before.group == "exercise" and gap_before[-2:] == ["i", "did"] and amount.value >= 5:
+    own = {"i", "did", "managed", "made"} & set(gap_before[-4:])
+    if (
+        before is not None
+        and before.group == "exercise"
+        and "i" in own
+        and len(own) > 1
+        and amount.value >= 5
+        and set(gap_before[gap_before.index("i") :]) <= listed("deeds", "own_number")
+    ):
         before.amounts = [replace_kind(amount, "reps")]  # "he reckons 20 raises is plenty, I did 30"
         before.ignored = before.denied = False
         reply.used.add(index)
@@ -187,6 +197,18 @@ def bare_number(
         return
     reply.used.add(index)
     before.amounts.append(replace_kind(amount, "minutes"))
+
+
+def in_a_list(deeds: Deeds, index: int) -> bool:
+    """Whether the amount before is minutes, with a comma or "and" after what was done: "45 min spin, 15 rowing"."""
+    amounts, reply = deeds.reply.amounts, deeds.reply
+    before = amounts[index - 1] if index else None
+    return (
+        before is not None
+        and before.kind == "minutes"
+        and amounts[index].first - before.last <= 5
+        and reply.text(amounts[index].first - 1) in {",", "and", "plus", "then"}
+    )
 
 
 def other_scores(deeds: Deeds, index: int) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 
 from bot.program.terms import Activity, Asked
-from bot.reader.deeds.mentions import Deeds, Mention, past
+from bot.reader.deeds.mentions import Deeds, Mention, in_the_past
 from bot.reader.quantities import MEASURES
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
@@ -22,7 +22,7 @@ def is_denied(deeds: Deeds, each: Mention, index: int) -> bool:
 
 def denied_before(deeds: Deeds, each: Mention, index: int) -> bool:
     reply = deeds.reply
-    noun = not past(reply.text(each.first)) and not deeds.amount_beside(each)
+    noun = not in_the_past(reply.text(each.first)) and not deeds.amount_beside(each)
     at, steps, crossed = each.first - 1, 0, False
     while at >= 0 and steps < _REACH + (3 if crossed else 0):
         word = reply.text(at)
@@ -94,7 +94,7 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
     while at >= first and steps < _PLAN_REACH:
         if at in deeds.plan_ends:
             word = reply.text(at)
-            if word == "to" and reply.text(at - 1) == "back" and not past(reply.text(each.first)):
+            if word == "to" and reply.text(at - 1) == "back" and not in_the_past(reply.text(each.first)):
                 return False
             if word == "to" and reply.text(at - 1) == "have" and reply.text(at - 2) in {"did", "would"}:
                 return True
@@ -118,7 +118,8 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
             ):
                 return True
     for found in reply.within("scope plans", each.last, min(last, each.last + 5)):
-        if reply.text(found.first) == "tomorrow" and reply.clause[found.first] == clause:
+        ahead = reply.text(found.first) in {"will", "shall", "going"} and found.first - each.last <= 1
+        if (reply.text(found.first) in {"tomorrow", "planned"} or ahead) and reply.clause[found.first] == clause:
             return True
     if reply.text(last - 1) == "?":
         opening = reply.text(first)
@@ -139,9 +140,35 @@ def amount_soon(deeds: Deeds, at: int) -> bool:
     return index < len(amounts) and amounts[index].first <= at + 2 and amounts[index].kind in MEASURES
 
 
+def other_subject(deeds: Deeds, each: Mention) -> bool:
+    """Whether the clause opens with somebody else and never comes to the patient: "my mate snapped it at five a side"."""
+    reply = deeds.reply
+    opening = reply.sentence_spans[reply.sentence[each.first]][0]
+    start = each.first - 1
+    while start >= max(opening, each.first - 9) and reply.text(start) not in {",", "-", "(", ":", "and", "but", "so"}:
+        start -= 1
+    before = reply.said(start + 1, each.first)
+    if before[:1] and before[0] in {"my", "our", "the", "a"}:
+        start += 1
+        before = before[1:]
+    return (
+        start + 1 in deeds.others
+        and reply.text(start + 1) not in {"you", "physio", "people", "everyone"}
+        and len(before) > 1
+        and not set(before) & (listed("deeds", "words_of_the_patient") | listed("deeds", "draws_in_the_patient"))
+        and (in_the_past(before[1]) or before[1] in listed("deeds", "verbs_of_others"))
+    )
+
+
 def only_said(deeds: Deeds, each: Mention) -> bool:
     """Named as a condition ("hurts when walking") or done by somebody else ("my husband walked the dog")."""
     reply = deeds.reply
+    if reply.text(each.first - 1) in {"his", "her", "their"} or (
+        reply.text(each.first - 2) in {"his", "her", "their"} and reply.row[each.first - 1].kind is Kind.NUMBER
+    ):
+        return True  # "my husband did his twenty raises"
+    if other_subject(deeds, each):
+        return True
     at = each.first - 1
     steps = 0
     while steps < 2 and reply.text(at) in listed("deeds", "between_person_and_deed"):
@@ -151,7 +178,7 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
         before = reply.text(at - 1) if reply.text(at - 1) not in {"my", "the", "our", "a"} else reply.text(at - 2)
         if before not in listed("deeds", "in_company_of") or reply.text(at) in {"he", "she", "they"}:
             return not (steps and reply.text(each.first - 1) in {"a", "the", "for"} and before in {"watched", "took"})
-    if deeds.amount_beside(each) or past(reply.text(each.first)):
+    if deeds.amount_beside(each) or in_the_past(reply.text(each.first)):
         return False
     if each.group == "exercise":
         return reply.text(each.first - 1) == "from" or (

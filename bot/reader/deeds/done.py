@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bot.program.terms import About, Activity, Asked, Exercise
-from bot.reader.deeds.mentions import Deeds
+from bot.reader.deeds.mentions import Deeds, Mention, in_the_past
 from bot.reader.quantities import Quantity
 from bot.reader.reading import ActivityDone, ExerciseDone
 from bot.reader.tokens import Kind
@@ -43,14 +43,8 @@ def activities_done(deeds: Deeds) -> tuple[list[ActivityDone], list[Activity]]:
     for each in deeds.mentions:
         if each.group != "activity":
             continue
-        if (
-            each.kind == Activity.STANDING
-            and reply.asked is Asked.MORNING
-            and not each.amounts
-            and each.last - each.first == 1
-            and reply.day_at(each.first) is About.TODAY
-        ):
-            each.ignored = True  # "then I stood": the first steps, no load of the day
+        if not each.amounts and reply.asked is Asked.MORNING and not told_in_the_morning(deeds, each):
+            each.ignored = True
         if each.denied or each.ignored:
             if each.denied:
                 denied.append(Activity(each.kind))
@@ -64,6 +58,18 @@ def activities_done(deeds: Deeds) -> tuple[list[ActivityDone], list[Activity]]:
     amounts_left_over(deeds, parts, about, denied)
     done = [activity_record(Activity(kind), amounts, about[kind]) for kind, amounts in parts.items()]
     return done, [each for each in dict.fromkeys(denied) if each not in parts]
+
+
+def told_in_the_morning(deeds: Deeds, each: Mention) -> bool:
+    """Whether a deed without an amount is told as done, in the morning's reply.
+
+    Nothing much has been done today by then: "then I stood", "sat on the stairs", "a bike saddle" are no load of the day.
+    """
+    reply = deeds.reply
+    if reply.day_at(each.first) is About.YESTERDAY:
+        return True
+    own = bool({"i", "we"} & set(reply.said(each.first - 2, each.first)))
+    return own and each.kind != Activity.STANDING and in_the_past(reply.text(each.first))
 
 
 def both_of(deeds: Deeds, parts: dict[str, list[Quantity]]) -> None:
@@ -104,6 +110,10 @@ def amounts_left_over(
         ):
             continue
         reply.used.add(index)
+        moved = [kind for kind in parts if kind in listed("deeds", "ways_of_moving")]
+        if amount.kind == "km" and len(moved) == 1 and not any(q.kind == "km" for q in parts[moved[0]]):
+            parts[moved[0]].append(amount)  # "Parkrun back on. 5k"
+            continue
         parts.setdefault(walking, []).append(amount)
         about.setdefault(walking, reply.day_at(amount.first))
         reply.note("activities", amount.first, amount.last)

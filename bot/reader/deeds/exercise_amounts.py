@@ -7,7 +7,7 @@ from bisect import bisect_left
 from bot.program.terms import Activity, Asked, Exercise
 from bot.reader.deeds.bare_numbers import bare_number
 from bot.reader.deeds.mentions import Deeds, Mention, replace_kind
-from bot.reader.deeds.repetitions import further_goes
+from bot.reader.deeds.repetitions import further_goes, goes_counted
 from bot.reader.quantities import Quantity
 from bot.reader.vocabulary import listed
 
@@ -89,6 +89,8 @@ def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
             break
     if target is not None and not target.denied:
         reply.used.add(index)
+        if amount.kind == "setcount" and goes_counted(deeds, target, index):
+            return
         target.amounts.append(amount)
         if amount.kind == "sets":
             further_goes(deeds, target, index)

@@ -24,13 +24,13 @@ class Mention:
     amounts: list[Quantity] = field(default_factory=list)
 
 
-def past(word: str) -> bool:
+def in_the_past(word: str) -> bool:
     return word in listed("deeds", "irregular_past") or (word.endswith("ed") and len(word) > 4)
 
 
-def replace_kind(amount: Quantity, kind: str) -> Quantity:
+def replace_kind(amount: Quantity, kind: str, factor: float = 1.0) -> Quantity:
     """The same amount as another kind."""
-    return Quantity(kind, amount.first, amount.last, amount.value, amount.sets)
+    return Quantity(kind, amount.first, amount.last, amount.value * factor, amount.sets)
 
 
 def replace_total(amount: Quantity) -> Quantity:

@@ -31,7 +31,7 @@ def find_mentions(deeds: Deeds) -> None:
     for each in named:
         if each.first < last or not_meant(deeds, each):
             continue
-        if each.group != "not_loading" and all(blocked[each.first : each.last]):
+        if each.group != "not_loading" and blocked[each.first]:
             continue
         last = each.last
         if each.group != "not_deeds":
@@ -65,6 +65,22 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
             and reply.within(label, max(first, each.first - 12), min(last, each.last + 12))
         ]
         return len(others) > 1
+    if before in listed("deeds", "counted_in_a_row") and word == "running":
+        return True  # "third morning running"
+    if word == "on" and each.kind == Activity.WALKING and before in listed("deeds", "on_the_foot_itself"):
+        return True  # "a wound on foot"
+    if (
+        word == "flight"
+        and before not in {"a", "1", "another", "each", "per", "every"}
+        and after not in {"of", "up", "down"}
+    ):
+        return True  # by air
+    if each.kind in {Activity.STAIRS, Activity.CYCLING} and before in {"on", "the", "a", "my"}:
+        near_exercise = any(
+            reply.within(f"exercise {exercise}", max(0, each.first - 7), each.last + 7) for exercise in Exercise
+        )
+        if near_exercise and "on" in reply.said(each.first - 2, each.first) and not deeds.amount_beside(each):
+            return True  # "raises on the stairs", "the one on the stair with the toes bent back"
     if word in {"round", "around"} and each.kind == Activity.WALKING:
         # "carried him round the zoo": where, not what.
         first, last = reply.sentence_spans[reply.sentence[each.first]]

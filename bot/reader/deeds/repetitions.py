@@ -71,7 +71,7 @@ def earlier_goes(deeds: Deeds, target: Mention, index: int) -> None:
     ):
         gap = set(reply.said(amounts[at].last, nxt.first))
         if (
-            not gap
+            (not gap and amounts[at].value != nxt.value)
             or not gap <= {",", "then", "and", "plus"}
             or amounts[at].value > 2.5 * nxt.value
             or nxt.value > 2.5 * amounts[at].value
@@ -81,3 +81,25 @@ def earlier_goes(deeds: Deeds, target: Mention, index: int) -> None:
         target.amounts.insert(0, replace_kind(amounts[at], "reps"))
         nxt = amounts[at]
         at -= 1
+
+
+def goes_counted(deeds: Deeds, target: Mention, index: int) -> bool:
+    """ "raises in two goes, 15 and 10": as many numbers follow as goes were said; each is one of them."""
+    reply, amounts = deeds.reply, deeds.reply.amounts
+    goes = amounts[index + 1 : index + 1 + amounts[index].sets]
+    last = amounts[index].last
+    if len(goes) < 2 or len(goes) != amounts[index].sets:
+        return False
+    for each in goes:
+        gap = set(reply.said(last, each.first))
+        if (
+            each.kind not in {"number", "reps"}
+            or each.value < 3
+            or not gap <= {",", "and", "then", "of", ":", "-", "("}
+        ):
+            return False
+        last = each.last
+    for place, each in enumerate(goes, index + 1):
+        reply.used.add(place)
+        target.amounts.append(replace_kind(each, "reps"))
+    return True

@@ -57,6 +57,11 @@ def _after_relief(deeds: Deeds, amount: Quantity, first: int) -> bool:
             len(between) <= 4 and deeds.nothing_else_between(found.last, amount.first)
         ):
             return True
+        # "eased after a sit, 40 min", "took till the end of the news to pipe down, half an hour"
+        took = bool({"took", "takes", "needed", "needs"} & set(reply.said(max(first, found.first - 10), found.first)))
+        rested = len(between) > 1 and set(between) <= listed("deeds", "rest_after_relief")
+        if between[-1:] == [","] and (took or rested) and reply.text(amount.last) in {"", ".", ",", ";"}:
+            return len(between) <= 8
     return False
 
 
@@ -119,6 +124,10 @@ def _beside_freedom(deeds: Deeds, amount: Quantity, first: int, last: int) -> bo
     )
     if not led and reply.text(amount.last) not in {"later", "on"}:
         return False
+    if reply.text(amount.last) in {"later", "on"} and any(
+        found.last == amount.first for found in reply.within("cue freed", max(0, amount.first - 4), amount.first)
+    ):
+        return True
     for found in reply.within("cue freed", amount.last, min(last, amount.last + 7)):
         between = set(reply.said(amount.last, found.first))
         if between <= listed("deeds", "subjects_of_relief") | {"later", "on", ",", "and", "so"}:
@@ -137,7 +146,10 @@ def _told(deeds: Deeds, amount: Quantity, first: int) -> bool:
         return True
     if reply.asked is not Asked.MORNING:
         return False
-    if reply.said(amount.first - 3, amount.first) == ["for", "the", "first"]:
+    before = reply.said(amount.first - 3, amount.first)
+    if before == ["for", "the", "first"] or (
+        before[-1:] == ["for"] and reply.said(amount.first, amount.first + 2) == ["the", "first"]
+    ):
         return True
     took = reply.text(amount.first - 1) in {"took", "takes", "taking"} or (
         reply.text(amount.first - 2) in {"took", "takes", "taking"}

@@ -91,8 +91,17 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
     kind, factor = unit
     name = row.text(last)
     if kind in {"minutes", "km"} and name in listed("quantities", "units_of_one"):
-        if text == "the" and name not in {"hour", "mile"} and row.text(at - 1) not in {"within", "inside"}:
+        first = row.text(at + 1) == "first" and row.text(at - 1) == "for"  # "3 for the first minute"
+        if (
+            text == "the"
+            and name not in {"hour", "mile"}
+            and row.text(at - 1) not in {"within", "inside"}
+            and not first
+        ):
             return None
+        whole = with_smaller(row, Quantity(kind, at, last + 1, factor), factor)
+        if whole.last > last + 1 or row.text(at - 2) in listed("quantities", "eased_in"):
+            return whole
         if row.text(last + 1) in {"later", "ago", "early", "late"} or (
             name in {"minute", "min"}
             and row.text(at - 1) in {"in", "wait", "at", "for"}

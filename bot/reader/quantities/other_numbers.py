@@ -133,6 +133,7 @@ def time_of_day(row: Row, at: int) -> Quantity | None:
         return Quantity("clock", at, at + 2, hour * 60 + part)
     if (
         before in {"past", "to"}
+        and row.text(at - 3) not in {"from", "between"}
         and row.text(at - 2) in {"half", "quarter", "5", "10", "20", "25"}
         and whole
         and value <= CLOCK_HOURS
@@ -173,6 +174,14 @@ def time_of_day(row: Row, at: int) -> Quantity | None:
         return None
     if before in words.clock_only and before != "past" and not (before == "til" and row.text(at - 2) in {"it", "was"}):
         return Quantity("clock", at, at + 1, value * 60)
+    if (
+        before == "at"
+        and row.text(at - 2) not in words.not_when
+        and after in {"this", "tonight", "in", "last", "sharp"}
+    ):
+        day = row.text(at + 2) in {"morning", "afternoon", "evening", "night", "the"} or after in {"tonight", "sharp"}
+        if day and (value > 3 or row.text(at - 2) in words.clock_verbs):
+            return Quantity("clock", at, at + 1, value * 60)  # "down I went at seven this morning"
     counted = row.text(at - 2) in words.units or row.value(at - 2) is not None
     if before == "at" and row.value(at - 2) is not None and row.unit(at + 1) is None:
         return Quantity("number", at, at + 1, value, doubtful=True)

@@ -109,7 +109,7 @@ def with_unit(row: Row, at: int, after: int, unit: tuple[str, float]) -> Quantit
         return None
     if text in {"our", "ours"} and not (value <= 12 and row.text(last) in listed("quantities", "after_our_for_hour")):
         return None
-    if text == "s" and not glued:
+    if text == "s" and not glued and row.text(at - 1) != "x" and row.text(last) not in {"", ".", ",", ";"}:
         return None
     if text == "second" and (
         (value == 1 and row.text(last) not in {"", ".", ","})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bot.program.terms import Asked, RestPattern
+from bot.program.terms import About, Asked, RestPattern
 from bot.reader.reply import Reply
 from bot.reader.scores.score import Score
 from bot.reader.tokens import Kind
@@ -56,6 +56,10 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
             worst = chosen
         return noted(reply, "first_step_pain", chosen), noted(reply, "worst_pain", worst), rest, bare
     if reply.asked is Asked.EVENING:
+        live = of_today(reply, live)
+        firsts, worsts, plain, eased = (
+            [each for each in live if each.role == role] for role in ("first", "worst", "plain", "eased")
+        )
         day_worst = [
             each
             for each in firsts
@@ -65,8 +69,9 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
             == 1
         ]
         candidates = [*worsts, *plain]
-        if not candidates and not firsts:
-            candidates = eased
+        if not candidates:
+            least = max((each.value for each in firsts), default=-1)
+            candidates = [each for each in eased if each.value > least]
         worst = chosen_worst(reply, candidates)
         first = max(firsts, key=lambda each: each.value, default=None)
         if worst is None and first is not None and (day_worst or reply.found("cue same_worst")):
@@ -99,6 +104,14 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
     first = max(firsts, key=lambda each: each.value, default=None)
     worst = max(worsts, key=lambda each: each.value, default=None)
     return noted(reply, "first_step_pain", first), noted(reply, "worst_pain", worst), rest, bare
+
+
+def of_today(reply: Reply, scores: list[Score]) -> list[Score]:
+    """ "yesterday was 5, now it's 2": where both days have a score, today's count."""
+    if not (reply.found("cue yesterday") and reply.found("cue today")):
+        return scores
+    today = [each for each in scores if reply.day_at(each.at) is About.TODAY]
+    return today or scores
 
 
 def named_worst(reply: Reply, score: Score) -> bool:
@@ -154,6 +167,16 @@ def chosen_first(reply: Reply, firsts: list[Score], plain: list[Score]) -> Score
     if len(sided) > 1:
         return max(sided, key=lambda each: each.value)
     if firsts:
+        proper = [
+            each
+            for each in firsts
+            if listed("scores", "the_proper_one") & set(reply.said(each.at - 9, each.at))
+            and not any(
+                other.last <= each.at and each.at - other.last < 9 and other.at > each.at - 9 for other in firsts
+            )
+        ]
+        if proper:
+            return proper[-1]  # "got up at 3 that was a 2, but the proper getting up was 5"
         best = max(each.strength for each in firsts)
         return (
             next(each for each in firsts if each.strength == best)
@@ -184,4 +207,7 @@ def chosen_worst(reply: Reply, pool: list[Score]) -> Score | None:
     if alone:
         sided = [each for each in alone if said_of_a_side(reply, each)]
         return max(sided or alone, key=lambda each: each.value)
+    sided = [each for each in pool if said_of_a_side(reply, each)]
+    if len(sided) > 1:
+        return max(sided, key=lambda each: each.value)
     return pool[-1]

@@ -43,6 +43,10 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
         return False
     if after == "tomorrow":
         return False
+    if inside == ["full", "marks"] and after == "for":
+        return False  # "full marks for effort"
+    if inside[-2:] == ["of", "it"] and after in listed("scores", "ways_of_a_walk"):
+        return False  # "part of it up the hill"
     if kind is PlanDone.SOME and (
         "100" in inside or before[-1:] == ["every"] or (each.first and reply.text(each.first - 1) == "100")
     ):
@@ -80,7 +84,7 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
         if (
             inside[:1] == ["not"]
             and inside[-1:] == ["done"]
-            and reply.text(each.first - 1) in {"is", "are", "have", "was"}
+            and reply.text(each.first - 1) in {"is", "are", "have", "has", "had", "was"}
             and len(inside) == 2
         ):
             return {"exercises", "plan", "exercise", "programme"} & set(before) != set()

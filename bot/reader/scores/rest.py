@@ -58,6 +58,8 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
         timed = reply.amounts_within(max(0, each.first - 3), each.first)
         if timed and timed[-1].kind == "minutes" and timed[-1].last == each.first:
             return None  # "2 hours continuous"
+        if near[-1:] and near[-1] in listed("scores", "hurts_of_other_things"):
+            return None
         if near[-1:] in (["she"], ["he"], ["they"], ["who"], ["kids"], ["dog"]):
             return None
         if {"not", "never", "isnt", "nor"} & set(near) or near[-1:] == ["no"]:
@@ -96,6 +98,16 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
     return pattern
 
 
+def timed(reply: Reply, place: Found) -> bool:
+    """ "after 20 minutes on the sofa it was gone": how long it took, not how rest is."""
+    before = reply.amounts_within(max(0, place.first - 7), place.first)
+    return bool(
+        before
+        and before[-1].kind == "minutes"
+        and set(reply.said(before[-1].last, place.first)) <= listed("scores", "between_time_and_place")
+    )
+
+
 def free_at_rest(reply: Reply) -> tuple[int, int] | None:
     """A place of rest and a word of no pain near each other in one sentence: "nothing when I sit", "lying down it is fine"."""
     places = reply.found("place places")
@@ -105,7 +117,7 @@ def free_at_rest(reply: Reply) -> tuple[int, int] | None:
     firsts = [each.first for each in frees]
     inside = {at for q in reply.amounts if q.last - q.first > 1 for at in range(q.first, min(q.last, q.first + 20))}
     for place in places:
-        if place.first in inside:
+        if place.first in inside or timed(reply, place):
             continue
         if (
             place.last - place.first == 1
@@ -145,12 +157,14 @@ def joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: F
         return False
     word = reply.text(free.first)
     before = reply.text(free.first - 1)
-    if before in {"not", "never", "less"} and free.last - free.first == 1:
+    if before in {"never", "less"} or (before == "not" and free.last - free.first == 1):
         return False
     if word in listed("scores", "freedom_in_one_word") and free.last - free.first == 1:
         following = reply.text(free.last)
         if word == "no" and following not in {"", ".", ",", ";", "pain"}:
             return False
+        if word == "no" and following == "," and gap[-1:] == [","]:
+            return False  # "spilled it in bed, no, that was me"
         if word in {"0", "zero", "nil"} and following in {"/", "out", "min"} and not place_first:
             return True
         if not place_first and word in listed("scores", "qualities_of_the_night") and "," in gap:

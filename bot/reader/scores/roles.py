@@ -160,6 +160,12 @@ def of_another_thing(reply: Reply, start: int, end: int, first: int) -> bool:
         and reply.text(end + 2) not in listed("scores", "parts_that_are_meant")
     ):
         return True
+    if (
+        after == "in"
+        and reply.text(end + 1) in {"the", "my"}
+        and reply.text(end + 2) in listed("scores", "other_places")
+    ):
+        return True  # "2 in the heel, 10 in the eyelids"
     proxy = bool(reply.found("cue proxy"))
     for found in reply.within("score other_part", max(first, start - 6), start) if not proxy else []:
         gap = reply.said(found.last, start)
