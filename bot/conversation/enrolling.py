@@ -1,7 +1,10 @@
 """Enrolment in the chat: one question after the other, each answer checked, nothing lost.
 
 consent ─► signs ─► foot ─► zone ─► times ─► first ─► rest ─► active ─► done
-   no ─► left        yes ─► told to see the clinician first
+   no ─► left └ yes ─► explain ─┘ the clinician is told, and there are no doses until they have looked
+
+A warning sign in any answer counts (rule 10): its flag opens, the clinician is told, and the questions go on.
+One that is only hinted at is asked about first, but in answer to the list of signs it counts as a yes.
 """
 
 from __future__ import annotations
@@ -14,19 +17,26 @@ from zoneinfo import ZoneInfo, available_timezones
 from sqlmodel import Session
 
 from bot.conversation.alerting import raise_alert
-from bot.conversation.intents import plain, yes_or_no
+from bot.conversation.intents import has_words_of, plain, yes_or_no
 from bot.conversation.prompting import PAIN_BUTTONS, REST_BUTTONS, Says, clinician_name, schedule_next
-from bot.conversation.wording import clinic
+from bot.conversation.wording import asking, clinic
 from bot.conversation.wording import enrolment as words
+from bot.conversation.wording import flags as flag_words
 from bot.program.ladder import LOWEST
 from bot.program.protocol import DEFAULT
-from bot.program.terms import Asked, PriorActivity
+from bot.program.flags import URGENCY_OF
+from bot.program.terms import Asked, PriorActivity, RedFlag, Urgency
 from bot.reader import read
+from bot.reader.reading import FlagFinding
 from scheduler.times import local_day
-from storage import people
-from storage.tables import Patient
+from storage import alerts, flags, people
+from storage.tables import IncomingMessage, Patient
 
 _STEPS = ("consent", "signs", "foot", "zone", "times", "first", "rest", "active")
+_ASKED = {"first": Asked.MORNING, "rest": Asked.MORNING}
+"""What a bare number means in the answer to a question; to all others it means nothing."""
+_TAKEN_WITH_A_SIGN = frozenset({"foot", "first", "rest"})
+"""Questions whose answer is still taken where a warning sign stands in it."""
 _YES_NO = (("yes", "no"),)
 _OK = "ok"
 _TIMES_FIT = frozenset(
@@ -35,10 +45,33 @@ _TIMES_FIT = frozenset(
 _TIME = re.compile(r"\b([01]?\d|2[0-3])(?:[:.h]([0-5]\d))?\s*(am|pm)?\b")
 
 
+_LITTLE = (
+    r"(?:not|wasn't|wasnt|isn't|never|didn't|don't)(?: \w+){0,2} (?:very|a lot|lots|much|active|moderate\w*|athlet\w*|sporty|(?:a )?runner)",
+    r"very (?:little|lazy|inactive|low|seldom|rarely|sedentary)",
+    r"(?:a )?(?:lot|much|bit) less(?: active)?",
+    r"(?:hardly|barely|scarcely)(?: ever| at all| any| very| active| a lot| much)*",
+    r"not (?:at all|really|active)|couch potato|sedentary|inactive",
+)
+"""Words that say "a little", although others of another level stand in them."""
+_HINTS = {
+    PriorActivity.A_LITTLE: ("little", "hardly", "barely", "not", "less"),
+    PriorActivity.MODERATELY: ("moderate", "medium", "some", "average", "normal"),
+    PriorActivity.VERY: ("very", "lot", "athlete", "runner", "daily"),
+}
+
+
 class EnrolmentDialogue:
     """Handles one answer of a patient who is enrolling."""
 
-    def __init__(self, session: Session, patient: Patient, replies: Says, now: datetime) -> None:
+    def __init__(
+        self,
+        session: Session,
+        patient: Patient,
+        replies: Says,
+        now: datetime,
+        message: IncomingMessage | None = None,
+    ) -> None:
+        self.message_id = None if message is None else message.id
         self.session = session
         self.patient = patient
         self.replies = replies
@@ -54,15 +87,19 @@ class EnrolmentDialogue:
     def handle(self, text: str) -> None:
         """Take in the answer to the open question, and ask the next."""
         step = self.memory.get("enrolling", "consent")
-        if step != "signs" and any(each.certain for each in read(text, Asked.ANY).flags):
-            # A warning sign counts whatever was asked; the open question stays open.
-            self._signs_found(text)
+        if step == "explain":
+            self._explained(text)
+            return
+        if step != "signs" and self._signs_answered(step, text):
             return
         problem = getattr(self, f"_take_{step}")(text)
         if problem is not None:
             if problem:
-                self._say(problem)
+                self._say(problem, self._question(step)[1])
             return
+        self._go_on(step)
+
+    def _go_on(self, step: str) -> None:
         self.moved_on = True
         following = _STEPS.index(step) + 1
         if step == "signs" and self.patient.start is not None:
@@ -78,7 +115,13 @@ class EnrolmentDialogue:
 
     def _ask(self, step: str) -> None:
         self.memory["enrolling"] = step
+        self._remember()
+        self._say(*self._question(step))
+
+    def _remember(self) -> None:
         self.patient.dialogue = dict(self.memory)
+
+    def _question(self, step: str) -> tuple[str, tuple[tuple[str, ...], ...]]:
         clinician = clinician_name(self.session, self.patient)
         questions: dict[str, tuple[str, tuple[tuple[str, ...], ...]]] = {
             "consent": (words.what_this_is(clinician) + "\n\n" + words.ask_consent(), _YES_NO),
@@ -90,8 +133,7 @@ class EnrolmentDialogue:
             "rest": (words.ask_rest_pattern(), REST_BUTTONS),
             "active": (words.ask_prior_activity(), (tuple(PriorActivity),)),
         }
-        text, buttons = questions[step]
-        self._say(text, buttons)
+        return questions[step]
 
     def _take_consent(self, text: str) -> str | None:
         answer = yes_or_no(text)
@@ -105,23 +147,107 @@ class EnrolmentDialogue:
             return ""
         return None
 
-    def _take_signs(self, text: str) -> str | None:
-        answer = yes_or_no(text)
-        reading = read(text, Asked.ANY)
-        if answer is True or reading.flags:
-            self._signs_found(text)
-            return ""
-        return None if answer is False else words.please_yes_or_no()
+    # -- warning signs
 
-    def _signs_found(self, text: str) -> None:
+    def _signs_answered(self, step: str, text: str) -> bool:
+        """Act on the signs in an answer to another question. False if there are none."""
+        waiting = [FlagFinding(code=RedFlag(code), words=said) for code, said in self.memory.pop("doubt", ())]
+        answer = yes_or_no(text) if waiting else None
+        found = list(read(text, _ASKED.get(step, Asked.ANY)).flags)
+        sure = [each for each in found if each.certain]
+        doubtful = [each for each in found if not each.certain]
+        if answer is True:
+            sure = [waiting.pop(0), *sure]
+        elif answer is False and not sure:
+            del waiting[0]
+        doubtful = [*waiting, *doubtful]
+        if sure:
+            self._sign_named(sure, text)
+        if doubtful:
+            self._in_doubt(doubtful)
+        elif answer is not None:
+            self._ask(step)
+        elif sure:
+            taken = step in _TAKEN_WITH_A_SIGN and getattr(self, f"_take_{step}")(text) is None
+            self._go_on(step) if taken else self._ask(step)
+        return bool(sure or doubtful or answer is not None)
+
+    def _in_doubt(self, found: list[FlagFinding]) -> None:
+        """A sign that is only hinted at: one yes-or-no question; the open question waits."""
+        self.memory["doubt"] = [(str(each.code), each.words) for each in found]
+        self._remember()
+        self._say(asking.ask_flag(found[0].code), _YES_NO)
+
+    def _take_signs(self, text: str) -> str | None:
+        """The answer to the list. Whatever is not a plain no and hints at a sign, or at doubt, is a yes."""
+        answer = yes_or_no(text)
+        found = list(read(text, Asked.ANY).flags)
+        if found:
+            self._sign_named(found, text)
+            return None
+        hinted = has_words_of("sign_words", text) and answer is None
+        if answer is not True and not hinted and not has_words_of("unsure", text):
+            return None if answer is False else words.please_yes_or_no()
+        self._stop()
+        clinician = clinician_name(self.session, self.patient)
+        self._say(words.signs_present(clinician))
+        raise_alert(self.session, self.patient, (), words.signs_alert(self.patient.alias, text), self.replies, self.now)
+        if hinted:
+            return None
+        self.moved_on = True
+        self.memory["enrolling"] = "explain"
+        self._remember()
+        self._say(words.ask_which_sign(clinician))
+        return ""
+
+    def _explained(self, text: str) -> None:
+        """Which sign it was: told to the clinician, and its flag opens. The questions go on all the same."""
+        found = list(read(text, Asked.ANY).flags)
+        if found:
+            self._sign_named(found, text)
+        elif yes_or_no(text) is None:
+            self._tell_clinician(clinic.message_from_patient(self.patient.alias, self.patient.alias, text[:1500]))
+            self._say(words.questions_go_on(clinician_name(self.session, self.patient)))
+        elif yes_or_no(text) is True:
+            self._say(words.ask_which_sign(clinician_name(self.session, self.patient)))
+            return
+        self._go_on("signs")
+
+    def _stop(self) -> None:
         # Whatever is answered next, nothing is loaded until the clinician has sent /allow.
         self.patient.loading_stopped = True
-        self._say(words.signs_present(clinician_name(self.session, self.patient)))
-        clinician = people.clinician_of(self.session, self.patient)
-        if clinician is not None:
-            codes = tuple(dict.fromkeys(each.code for each in read(text, Asked.ANY).flags if each.certain))
-            alert = words.signs_alert(self.patient.alias, text)
+
+    def _sign_named(self, findings: list[FlagFinding], text: str) -> None:
+        """Stop, open the flags, answer by their urgency, tell the clinician."""
+        self._stop()
+        patient_id = self.patient.id or 0
+        rows = {row.code: row for row in flags.open_flags(self.session, patient_id)}
+        codes = tuple(dict.fromkeys(each.code for each in findings))
+        new = [code for code in codes if str(code) not in rows]
+        for each in findings:
+            if (row := rows.get(str(each.code))) is not None:
+                flags.add_to_flag(row, score=each.score, words=each.words)
+                continue
+            rows[str(each.code)] = flags.open_flag(
+                self.session,
+                patient_id=patient_id,
+                code=each.code,
+                score=each.score,
+                words=each.words,
+                message_id=self.message_id,
+                now=self.now,
+            )
+        clinician = clinician_name(self.session, self.patient)
+        told = flag_words.flag_reply(codes, clinician=clinician)
+        self._say(f"{told}\n{words.no_doses_yet(clinician)}")
+        again = any(URGENCY_OF[code] is not Urgency.SOON for code in codes) and not alerts.unseen(
+            self.session, [patient_id]
+        )
+        if new or again:
+            alert = words.signs_alert(self.patient.alias, text, codes)
             raise_alert(self.session, self.patient, codes, alert, self.replies, self.now)
+
+    # -- the answers
 
     def _take_foot(self, text: str) -> str | None:
         said = plain(text)
@@ -164,17 +290,15 @@ class EnrolmentDialogue:
         return None
 
     def _take_active(self, text: str) -> str | None:
-        said = plain(text)
-        said = re.sub(r"\b(?:not|wasn't|wasnt|never)(?: so| that| really| been)? (?:very|a lot|much)\b", "little", said)
-        for each, hints in (
-            (PriorActivity.VERY, ("very", "lot", "athlete", "runner", "daily")),
-            (PriorActivity.MODERATELY, ("moderate", "medium", "some", "average")),
-            (PriorActivity.A_LITTLE, ("little", "not", "hardly", "barely")),
-        ):
-            if any(re.search(rf"\b{hint}", said) for hint in hints):
-                self.patient.prior_activity = str(each)
-                return None
-        return words.unclear_prior_activity()
+        """How active before. An answer with hints at two levels is asked back: the level sets how slowly doses go up."""
+        said = " ".join(re.findall(r"[\w']+", plain(text)))
+        for pattern in _LITTLE:
+            said = re.sub(rf"\b(?:{pattern})\b", "little", said)
+        levels = [level for level, hints in _HINTS.items() if any(re.search(rf"\b{hint}", said) for hint in hints)]
+        if len(levels) != 1:
+            return words.unclear_prior_activity()
+        self.patient.prior_activity = str(levels[0])
+        return None
 
     def _tell_clinician(self, text: str) -> None:
         clinician = people.clinician_of(self.session, self.patient)

@@ -7,8 +7,12 @@ import tomllib
 from functools import cache
 from importlib.resources import files
 
-_PARTS = frozenset({"yes_first", "no_first", "denies", "in_doubt"})
-"""Lists of words inside a message, used by `yes_or_no` only."""
+_PARTS = frozenset(
+    {"yes_first", "no_first", "denies", "in_doubt", "worried", "no_worry", "check_in_words", "question_first"}
+    | {"distress", "person", "unsure", "sign_words", "correcting"}
+)
+"""Lists of words inside a message; the others are whole messages."""
+_FEWEST_WORDS_OF_A_STORY = 2
 _EDGES = " .!?,;:)(\"'…\n\t"
 
 
@@ -58,3 +62,61 @@ def yes_or_no(text: str) -> bool | None:
         ):
             return False
     return None
+
+
+def last_yes_or_no(text: str) -> bool | None:
+    """The yes or no at the end of a longer answer ("5, comes and goes, no"), or None."""
+    said = plain(text)
+    *before, last = said.split(" ")
+    words = _vocabulary()
+    if not before or before[-1].strip(_EDGES) in {"of", "say", "said", "is", "or"}:
+        return None
+    return True if last in words["yes_first"] or last == "y" else False if last in words["no_first"] else None
+
+
+def _words_in(said: str) -> list[str]:
+    return re.findall(r"[\w']+", said)
+
+
+def _has(name: str, said: str) -> bool:
+    """Whether one of the phrases of a list stands in it, as whole words."""
+    padded = f" {' '.join(_words_in(said))} "
+    return any(f" {each.strip()} " in padded for each in _vocabulary()[name])
+
+
+def has_words_of(name: str, text: str) -> bool:
+    """Whether one of the phrases of the list `name` stands in the text, as whole words."""
+    return _has(name, plain(text))
+
+
+def says_worried(text: str) -> bool:
+    """Whether it says by itself that something is new or worrying ("I am worried", not "nothing new")."""
+    words = _words_in(plain(text))
+    vocabulary = _vocabulary()
+    for phrase in vocabulary["worried"]:
+        parts = _words_in(phrase)
+        for at in range(len(words) - len(parts) + 1):
+            before = words[max(0, at - 3) : at]
+            if words[at : at + len(parts)] == parts and vocabulary["no_worry"].isdisjoint(before):
+                return True
+    return False
+
+
+def tells_more(text: str) -> bool:
+    """Whether it holds words beyond those of a check-in: a story, and not only numbers and a pattern."""
+    others = [
+        each for each in _words_in(plain(text)) if not each.isdigit() and each not in _vocabulary()["check_in_words"]
+    ]
+    return len(others) >= _FEWEST_WORDS_OF_A_STORY or any(len(each) > 4 for each in others)
+
+
+def wants_a_person(text: str) -> bool:
+    """Whether words that were not understood ask something, sound like distress, or ask for a person."""
+    said = plain(text)
+    first = _words_in(said)[:1]
+    return (
+        text.rstrip().endswith("?")
+        or bool(first and first[0] in _vocabulary()["question_first"] and len(said.split()) > 1)
+        or _has("distress", said)
+        or _has("person", said)
+    )

@@ -80,8 +80,7 @@ def test_the_clinicians_starting_dose_is_kept() -> None:
     [
         ((), "perhaps"),
         ((), "no idea what that means"),
-        (("yes",), "not sure"),
-        (("yes",), "no idea"),
+        (("yes",), "what is this for"),
         (("yes", "no"), "the other one"),
         (("yes", "no"), "not the left, the right"),
         (("yes", "no", "left"), "Atlantis"),
@@ -90,7 +89,6 @@ def test_the_clinicians_starting_dose_is_kept() -> None:
         (TO_TIMES, "8"),
         (TO_TIMES, "03:00 and 23:30"),
         ((*TO_TIMES, "ok"), "quite a lot"),
-        ((*TO_TIMES, "ok"), "11"),
         ((*TO_TIMES, "ok", "5"), "who knows"),
         ((*TO_TIMES, "ok", "5", "comes and goes"), "every Tuesday"),
     ],
@@ -122,8 +120,76 @@ def test_a_warning_sign_reaches_the_clinician_and_nothing_is_loaded_until_allowe
     room.answer(*ALL[1:])
     assert room.patient.status == "active"
     assert "Walk 5" not in room.say(2, "07:40", "4, comes and goes")
+    if room.open_flags():
+        room.say(2, "11:59", "/clear Rowan", who="clinician")
     room.say(2, "12:00", "/allow Rowan", who="clinician")
     assert "Walk 5 minutes" in room.say(3, "07:40", "4, comes and goes")
+
+
+@pytest.mark.parametrize(
+    "answer", ["don't know", "not sure", "maybe", "just some burning", "I think so", "no idea", "a bit numb"]
+)
+def test_doubt_and_a_hint_count_as_a_yes_to_the_list(room: NewRoom, answer: str) -> None:
+    """The list itself says so: "If you are not sure, say yes"."""
+    assert "no exercises" in room.answer("yes", answer)
+    assert answer in room.sent_to("clinician")
+    assert room.patient.loading_stopped
+
+
+def test_after_a_yes_the_explanation_reaches_the_clinician_and_opens_its_flag(room: NewRoom) -> None:
+    assert "Which sign is it?" in room.answer("yes", "yes")
+    assert "Which foot" in room.answer("my calf is swollen and hot")
+    assert room.open_flags() == ["clot_signs"]
+    assert "my calf is swollen and hot" in room.sent_to("clinician")
+    assert "/clear Rowan" in room.sent_to("clinician")
+    reply = room.answer("right", "yes", "ok", "4", "comes and goes", "moderately")
+    assert room.patient.status == "active"
+    assert "no exercises yet" in reply
+    assert "clot_signs" in room.say(1, "12:00", "/caseload", who="clinician")
+    assert "clot_signs" in room.say(1, "12:01", "/clear Rowan", who="clinician")
+    assert room.open_flags() == []
+
+
+def test_an_explanation_that_names_no_known_sign_is_passed_on_and_nothing_is_loaded(room: NewRoom) -> None:
+    room.answer("yes", "yes")
+    assert "passed that on to Dr Vale" in room.answer("the doctor saw something on the picture")
+    assert "the doctor saw something on the picture" in room.sent_to("clinician")
+    room.answer("right", "yes", "ok", "4", "comes and goes", "moderately")
+    assert "Walk 5" not in room.say(2, "07:40", "4, comes and goes")
+
+
+@pytest.mark.parametrize("pain", ["9", "10", "11"])
+def test_the_first_pain_of_9_or_10_is_a_warning_sign_and_gives_no_walk(room: NewRoom, pain: str) -> None:
+    """Rule 10: in any answer, to any question."""
+    reply = room.answer(*TO_TIMES, "ok", pain)
+    assert "Contact Dr Vale" in reply
+    assert "lie, with your weight off" in reply, "the answer is taken, and the next question asked"
+    assert room.open_flags() == ["severe_pain"]
+    assert "severe_pain" in room.sent_to("clinician")
+    done = room.answer("comes and goes", "moderately")
+    assert room.patient.enrolled_first_step_pain == min(int(pain), 10)  # reader's contract: more than 10 is 10
+    assert "no exercises yet" in done
+    assert "walking for" not in done
+    assert all("Walk 5" not in text for _, text in room.tick_until(room.at(2, "07:30")))
+
+
+def test_a_possible_sign_in_an_answer_is_asked_about_and_the_open_question_waits(room: NewRoom) -> None:
+    room.answer(*TO_TIMES, "ok")
+    assert "yes or no" in room.answer("5 but the foot feels odd")
+    assert "first steps" in room.answer("no")
+    assert room.open_flags() == []
+    assert not room.patient.loading_stopped
+    assert "yes or no" in room.answer("5 but the foot feels odd")
+    assert "Contact Dr Vale" in room.answer("yes")
+    assert room.open_flags() == ["nerve_signs"]
+    assert room.patient.status == "enrolling"
+
+
+def test_a_no_to_a_possible_sign_is_not_a_no_to_taking_part(room: NewRoom) -> None:
+    assert "yes or no" in room.answer("the foot feels odd")
+    room.answer("no")
+    assert room.patient.status == "enrolling"
+    assert "some signs" in room.answer("yes")
 
 
 @pytest.mark.parametrize("known", range(2, 8))
@@ -137,8 +203,17 @@ def test_a_warning_sign_counts_at_every_question(room: NewRoom, known: int) -> N
 @pytest.mark.parametrize(
     ("said", "kept"),
     [("very", "very"), ("I ran a lot", "very"), ("moderately", "moderately"), ("a little", "a little"),
-     ("not very active", "a little"), ("not a lot", "a little"), ("hardly at all", "a little")],
+     ("not very active", "a little"), ("not a lot", "a little"), ("hardly at all", "a little"),
+     ("very little", "a little"), ("hardly active, a lot less", "a little"), ("wasn't really a runner", "a little"),
+     ("I ran daily", "very")],
 )  # fmt: skip
 def test_how_active_before(room: NewRoom, said: str, kept: str) -> None:
     room.answer(*ALL[:-1], said)
     assert room.patient.prior_activity == kept
+
+
+@pytest.mark.parametrize("said", ["a little or very", "some weeks a lot, some weeks little", "moderately to very"])
+def test_a_mixed_answer_on_activity_is_asked_back(room: NewRoom, said: str) -> None:
+    assert "choose one" in room.answer(*ALL[:-1], said)
+    assert room.patient.prior_activity is None
+    assert room.patient.status == "enrolling"

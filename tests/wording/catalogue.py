@@ -255,7 +255,8 @@ def _enrolment() -> Iterator[tuple[str, str]]:
         yield name, getattr(enrolment, name)()
     for who in CLINICIANS:
         yield "what_this_is", enrolment.what_this_is(who)
-        yield "signs_present", enrolment.signs_present(who)
+        for name in ["signs_present", "ask_which_sign", "no_doses_yet", "questions_go_on"]:
+            yield name, getattr(enrolment, name)(who)
     yield "ask_time_zone", enrolment.ask_time_zone("Europe/Lisbon")
     yield "ask_prompt_times", enrolment.ask_prompt_times("07:00", "19:30")
     for who in (None, *CLINICIANS):

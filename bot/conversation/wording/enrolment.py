@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 
+from bot.conversation.wording.flags import SIGN, URGENCY
 from bot.conversation.wording.prompts import day_text
+from bot.program.flags import URGENCY_OF, most_urgent
+from bot.program.terms import RedFlag
 
 
 def what_this_is(clinician: str) -> str:
@@ -59,25 +63,48 @@ def ask_warning_signs() -> str:
 
 
 def signs_present(clinician: str) -> str:
-    """A warning sign at enrolment: the programme does not start."""
+    """A yes to the list of warning signs, without saying to which: there are no exercises."""
     return (
         "Thank you for telling me. Please start no exercises.\n"
         "Call your local emergency number now if it is your chest, your breath, your bladder or bowels, "
         "or if you are numb between the legs.\n"
         "If you think of harming yourself, call it too, or your local crisis line.\n"
         f"For all else, contact {clinician} or urgent care today.\n"
-        f"This bot is not an emergency service. When {clinician} has said that you can start, answer no here."
+        f"This bot is not an emergency service. I have let {clinician} know."
     )
 
 
-def signs_alert(alias: str, words: str) -> str:
-    """The clinician is told of a warning sign at enrolment."""
-    return (
-        f"WARNING SIGN at enrolment: {alias}\n"
-        f'Their words: "{words}"\n'
+def ask_which_sign(clinician: str) -> str:
+    """After a yes to the list: which sign it is."""
+    return f"Which sign is it? Please tell me in a few words. I pass them on to {clinician}."
+
+
+def no_doses_yet(clinician: str) -> str:
+    """After the reply to a warning sign that was named: the questions go on, the exercises do not begin."""
+    return f"There are no exercises until {clinician} has looked at it. I still ask the other questions, so that all is ready."
+
+
+def questions_go_on(clinician: str) -> str:
+    """The words about a sign were passed on, and none was found in them that is known by name."""
+    return f"Thank you. I passed that on to {clinician}. There are no exercises until {clinician} says so."
+
+
+def signs_alert(alias: str, words: str, codes: Iterable[RedFlag] = ()) -> str:
+    """The clinician is told of a warning sign at enrolment. `codes`: the signs that were named; their flags are open."""
+    named = sorted(dict.fromkeys(codes))
+    urgency = most_urgent(named)
+    listed = "".join(f"- {code} ({URGENCY[URGENCY_OF[code]]}): {SIGN[code]}\n" for code in named)
+    told = (
         "The patient was told to start no exercises, to call the emergency number for chest, breathing, "
         "bladder, bowel, saddle numbness or self-harm, and to contact you or urgent care today for all else.\n"
-        f"No loading starts until you write /allow {alias}"
+        if urgency is None
+        else "The patient was told to start no exercises, and what to do for a sign of this urgency.\n"
+    )
+    end = f"/clear {alias} and then /allow {alias}" if named else f"/allow {alias}"
+    kind = "" if urgency is None else f" ({URGENCY[urgency]})"
+    return (
+        f'WARNING SIGN{kind} at enrolment: {alias}\n{listed}Their words: "{words}"\n{told}'
+        f"No loading starts until you write {end}"
     )
 
 
@@ -153,7 +180,7 @@ def ask_prior_activity() -> str:
 
 def unclear_prior_activity() -> str:
     """The level was not understood."""
-    return 'I did not get that. Please say "a little", "moderately" or "very".'
+    return 'I did not get that. Please choose one: "a little", "moderately" or "very".'
 
 
 def done(*, start: date, walk: int, raises: str, morning: str, evening: str, stopped_by: str | None = None) -> str:
