@@ -12,6 +12,7 @@ from storage import shares
 from storage.database import open_database
 from storage.tables import OutgoingMessage, Patient
 from tests.conversation.room import Room
+from tests.load.counting import statements
 
 
 @pytest.fixture
@@ -209,6 +210,26 @@ def test_a_caseload_shows_each_state_in_a_line(room: Room) -> None:
     assert "Daisy" not in lines
     assert "loading stopped" in lines["Rowan"]
     assert [each for _, labels in room.keyboards("clinician") for each in labels] == ["Briar", "Clover", "Rowan"]
+
+
+def test_a_caseload_takes_as_many_statements_for_thirty_as_for_three() -> None:
+    """Patients of every kind, with days to close: the clinician comes back after a long weekend."""
+
+    def sent_for(patients: int) -> int:
+        room = Room(open_database("sqlite://"))
+        hill = room.add_clinician("Dr Hill", "hill")
+        for number in range(patients):
+            room.add_patient(f"Patient {number}", f"p{number}", hill if number % 3 == 0 else 1)
+            room.add_patient(f"New {number}", f"n{number}", start=None, status="enrolling")
+        room.send(1, "11:00", "/share all with Dr Vale", "hill")
+        with statements(room.database) as sent:
+            reply = room.send(4, "12:00", "/caseload", "clinician")
+        assert reply.count("week 1") == patients + 1
+        # A message is delivered with statements of its own, and SQLite takes each decision of a day to be closed by itself.
+        return len([each for each in sent if "outgoing_messages" not in each and not each.startswith("INSERT")])
+
+    few, many = sent_for(3), sent_for(30)
+    assert few == many
 
 
 def test_a_caseload_of_many_fits_and_all_have_lines(room: Room) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from rapidfuzz import fuzz
-from sqlmodel import Session
+from sqlmodel import Session, col, select
 
 from bot.conversation.days import PatientDays
 from bot.conversation.names import beginnings, first_word, names_for, plain_name
@@ -127,6 +127,18 @@ class ClinicianDesk:
         if found is None:
             self.say(words.unknown_name(alias, ()))
         return found is not None
+
+    def lock_all(self, patients: Sequence[Patient]) -> list[Patient]:
+        """The same for many: those who are still there."""
+        ids = [each.id for each in patients]
+        found = self.session.exec(
+            select(Patient)
+            .where(col(Patient.id).in_(ids))
+            .order_by(col(Patient.id))
+            .with_for_update(key_share=True)
+            .execution_options(populate_existing=True)
+        )
+        return list(found)
 
     def day_of(self, patient: Patient) -> date:
         """Today, on the patient's clock."""

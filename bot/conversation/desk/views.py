@@ -16,6 +16,7 @@ from bot.conversation.wording import clinician as words
 from bot.program.load import minutes_said
 from bot.program.terms import Activity, RedFlag
 from storage import alerts, decisions, flags, people, records, shares
+from storage.batch import in_bulk
 from storage.tables import ClinicianAction, Patient
 
 _MOST_BUTTONS = 30
@@ -36,7 +37,16 @@ def caseload(desk: ClinicianDesk, argument: str) -> None:
     names = [desk.name_of(each) for each in mine]
     buttons: list[list[Button]] = [[(name, f"/patient {name}")] for name in names[:_MOST_BUTTONS]]
     paired = [buttons[at] + (buttons[at + 1] if at + 1 < len(buttons) else []) for at in range(0, len(buttons), 2)]
-    desk.say(words.caseload(tuple(_line(desk, each) for each in mine)), paired, question=False)
+    # All at once: the number of statements does not grow with the caseload. Closing days writes, so these are locked.
+    begun = desk.lock_all([each for each in mine if _goes_on(desk, each)])
+    with in_bulk(desk.session, begun, {each.id: desk.day_of(each) for each in mine if each.id is not None}):
+        lines = tuple(_line(desk, each) for each in mine)
+    desk.say(words.caseload(lines), paired, question=False)
+
+
+def _goes_on(desk: ClinicianDesk, patient: Patient) -> bool:
+    """Whether today is a day of the patient's programme."""
+    return patient.status == "active" and patient.start is not None and desk.day_of(patient) >= patient.start
 
 
 def _line(desk: ClinicianDesk, patient: Patient) -> str:
