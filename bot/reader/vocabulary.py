@@ -175,6 +175,7 @@ def _linking() -> dict[str, dict[str, frozenset[str]]]:
     return {step: {name: frozenset(words) for name, words in of.items()} for step, of in lists.items()}
 
 
+@cache
 def listed(step: str, name: str) -> frozenset[str]:
     """A list of linking words of `vocabulary/linking.toml`. Raises `KeyError` for a list that is not there."""
     return _linking()[step][name]

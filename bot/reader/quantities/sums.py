@@ -63,6 +63,16 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
     ):
         more = other.value * near.factor(one)
         return replace(one, last=other.last + 1, value=one.value + more, parts=(one.value, more))
+    if (
+        one.kind in {"minutes", "km"}
+        and other.kind == "number"
+        and said_on
+        and not {".", ";", "x"} & set(said.split())
+        and near.text(other.last) in {"back", "home", "return"}
+        and 3 * other.value * near.factor(one) >= one.value
+    ):
+        more = other.value * near.factor(one)
+        return replace(one, last=other.last + 1, value=one.value + more, parts=(one.value, more))
     if one.kind != "number" or other.kind != "minutes" or one.value < 5 or not one.first:
         return None
     before = near.tokens[one.first - 1].text
@@ -114,7 +124,7 @@ def marked(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> 
         return Quantity(other.kind, one.first, other.last, one.value * factor)
     if (
         one.kind == other.kind
-        and one.kind in MEASURES
+        and one.kind in MEASURES | {"sets", "hold", "reps", "setcount"}
         and gap in (["instead", "of"], ["rather", "than"], ["not"], ["out", "of"], ["of", "the"], ["of", "my"])
     ):
         return replace(one, last=other.last)

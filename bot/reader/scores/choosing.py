@@ -72,6 +72,10 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
         if not candidates:
             least = max((each.value for each in firsts), default=-1)
             candidates = [each for each in eased if each.value > least]
+        told_first = [each for each in candidates if said_to_be_first(reply, each)]
+        if told_first and not firsts and len(candidates) > 1:
+            firsts = told_first  # "a 5, but that was first thing. Rest of the day no more than 2"
+            candidates = [each for each in candidates if each not in told_first]
         worst = chosen_worst(reply, candidates)
         first = max(firsts, key=lambda each: each.value, default=None)
         if worst is None and first is not None and (day_worst or reply.found("cue same_worst")):
@@ -104,6 +108,15 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
     first = max(firsts, key=lambda each: each.value, default=None)
     worst = max(worsts, key=lambda each: each.value, default=None)
     return noted(reply, "first_step_pain", first), noted(reply, "worst_pain", worst), rest, bare
+
+
+def said_to_be_first(reply: Reply, score: Score) -> bool:
+    """ "but that was first thing" right behind a score."""
+    return any(
+        "but" in reply.said(score.last, found.first + 1)
+        and set(reply.said(score.last, found.first)) <= {",", "but", "-", "."}
+        for found in reply.within("cue same_first", score.last, score.last + 9)
+    )
 
 
 def of_today(reply: Reply, scores: list[Score]) -> list[Score]:

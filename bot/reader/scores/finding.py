@@ -106,6 +106,9 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
         and reply.said(earlier.last, amount.first) in ([","], ["then"], [",", "then"])
     ):
         strength = max(strength, 1)
+    in_a_row = earlier is not None and earlier.last == amount.first and earlier.kind == "number" and earlier.value <= 10
+    if in_a_row and earlier is not None and by_pain(reply, earlier, first):
+        strength = max(strength, 2)  # "pain 2 3 2"
     if before == "and" and after in listed("scores", "when_after_score"):
         strength = max(strength, 1)
     if gone_on or amount.doubtful or (before == "for" and not said and after != "pain"):

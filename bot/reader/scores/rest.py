@@ -117,7 +117,7 @@ def free_at_rest(reply: Reply) -> tuple[int, int] | None:
     firsts = [each.first for each in frees]
     inside = {at for q in reply.amounts if q.last - q.first > 1 for at in range(q.first, min(q.last, q.first + 20))}
     for place in places:
-        if place.first in inside or timed(reply, place):
+        if place.first in inside or timed(reply, place) or reply.text(place.first - 1) == "last":
             continue
         if (
             place.last - place.first == 1
