@@ -82,6 +82,11 @@ def next_due(
         day += _ONE_DAY
 
 
+def due_instant(kind: str, day: date, tz: ZoneInfo, morning: str, evening: str) -> datetime | None:
+    """When something of that kind is due on that day; None where it is not."""
+    return next((at for at, each in _dues_of(day, tz, morning, evening) if each == kind), None)
+
+
 def is_too_late(kind: str, due_at: datetime, now: datetime) -> bool:
     """Whether something due is so late by now that it is dropped."""
     return now - due_at > (LATEST_NUDGE if kind.endswith("nudge") else LATEST)

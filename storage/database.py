@@ -15,7 +15,8 @@ from alembic.config import Config
 from alembic.script import ScriptDirectory
 from alembic.util import CommandError
 from sqlalchemy import Connection, Engine, event, make_url, text
-from sqlalchemy.exc import ArgumentError, DBAPIError
+from sqlalchemy.exc import ArgumentError, DBAPIError, InterfaceError, OperationalError
+from sqlalchemy.exc import TimeoutError as PoolTimeout
 from sqlalchemy.pool import StaticPool
 from sqlmodel import Session, create_engine
 
@@ -23,6 +24,11 @@ _BUSY_MILLISECONDS = 10_000
 _RETRY_MILLISECONDS = 20
 _MIGRATION_LOCK = 4_835_001
 """Any number that nothing else in the database locks by."""
+_CONNECTIONS = 10
+"""The service's eight threads, its tick and its drawing."""
+_READS_ONLY = "heel_checkin_reads_only"
+OUTAGES = (OperationalError, InterfaceError, PoolTimeout)
+"""What passes by itself: the database is away, locked, full, or has no connection to give. Anything else is for good."""
 
 
 class DatabaseError(Exception):
@@ -37,11 +43,20 @@ class Database:
         # SQLite lets one write at a time, and whoever waits looks again after ever longer pauses: under load some thread
         # would starve. Within a process the threads queue here instead.
         self._turn = RLock() if engine.dialect.name == "sqlite" else nullcontext()
+        # The one connection of a database in memory cannot read beside its own write.
+        self._reading_turn = self._turn if isinstance(engine.pool, StaticPool) else nullcontext()
+        self._reader = engine.execution_options(**{_READS_ONLY: True})
 
     @contextmanager
     def session(self) -> Iterator[Session]:
         """One transaction: committed at the end, rolled back whole on an exception."""
         with self._turn, Session(self.engine, expire_on_commit=False) as session, session.begin():
+            yield session
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """One transaction that only reads. On SQLite it waits for no writer, and no writer waits for it."""
+        with self._reading_turn, Session(self._reader, expire_on_commit=False) as session, session.begin():
             yield session
 
     def close(self) -> None:
@@ -77,20 +92,21 @@ def _prepare_sqlite(engine: Engine) -> None:
 
     @event.listens_for(engine, "begin")
     def on_begin(connection: Any) -> None:
-        connection.exec_driver_sql("BEGIN IMMEDIATE")
+        reads_only = connection.get_execution_options().get(_READS_ONLY, False)
+        connection.exec_driver_sql("BEGIN" if reads_only else "BEGIN IMMEDIATE")
 
 
 def _engine(url: str) -> Engine:
     parsed = make_url(url)
     if not parsed.drivername.startswith("sqlite"):
-        return create_engine(url, pool_pre_ping=True)
+        return create_engine(url, pool_pre_ping=True, pool_size=_CONNECTIONS, max_overflow=_CONNECTIONS // 2)
     if parsed.database in (None, "", ":memory:"):
         engine = create_engine(url, poolclass=StaticPool, connect_args={"check_same_thread": False})
     else:
         path = Path(str(parsed.database))
         path.parent.mkdir(parents=True, exist_ok=True)
         path.touch(mode=0o600, exist_ok=True)
-        engine = create_engine(url)
+        engine = create_engine(url, pool_size=_CONNECTIONS, max_overflow=_CONNECTIONS // 2)
     _prepare_sqlite(engine)
     return engine
 

@@ -169,7 +169,9 @@ def undelivered(session: Session, now: datetime, limit: int) -> list[OutgoingMes
     )
 
 
-def claim(session: Session, now: datetime, limit: int, lease: timedelta = LEASE) -> list[OutgoingMessage]:
+def claim(
+    session: Session, now: datetime, limit: int, lease: timedelta = LEASE, *, without_files: bool = False
+) -> list[OutgoingMessage]:
     """Take messages for sending: alerts first, then replies, one a chat, nobody else's until the lease is over.
 
     A chat's messages go out one after the other and at least a second apart, whichever process sends them: a later one
@@ -214,7 +216,8 @@ def claim(session: Session, now: datetime, limit: int, lease: timedelta = LEASE)
             .where(
                 _waits(OutgoingMessage),
                 col(OutgoingMessage.due_at) <= now,
-                or_(col(OutgoingMessage.claimed_until).is_(None), col(OutgoingMessage.claimed_until) <= now),
+                _is_free(now),
+                ~col(OutgoingMessage.has_file) if without_files else sql_true(),
                 ~in_the_way,
                 ~sent_just_now,
             )
@@ -226,6 +229,23 @@ def claim(session: Session, now: datetime, limit: int, lease: timedelta = LEASE)
     for row in rows:
         row.claimed_until = now + lease
     return rows
+
+
+def renew(session: Session, message_id: int, now: datetime, lease: timedelta = LEASE) -> None:
+    """The message is still on its way: nobody else's for another lease. One whose fate was noted stays as it is."""
+    session.execute(
+        update(OutgoingMessage)
+        .where(
+            OutgoingMessage.id == message_id,
+            _waits(OutgoingMessage),
+            col(OutgoingMessage.claimed_until).is_not(None),
+        )
+        .values(claimed_until=now + lease)
+    )
+
+
+def _is_free(now: datetime) -> Any:
+    return or_(col(OutgoingMessage.claimed_until).is_(None), col(OutgoingMessage.claimed_until) <= now)
 
 
 def _waits(table: Any) -> Any:
@@ -269,6 +289,18 @@ def give_back_pace(session: Session, unused: int) -> None:
         row.tokens += unused
 
 
+def anything_waits(session: Session, now: datetime) -> bool:
+    """Whether a message is due that nobody has taken."""
+    return (
+        session.exec(
+            select(OutgoingMessage.id)
+            .where(_waits(OutgoingMessage), col(OutgoingMessage.due_at) <= now, _is_free(now))
+            .limit(1)
+        ).first()
+        is not None
+    )
+
+
 def waiting(session: Session, now: datetime) -> int:
     """How many messages wait that are due."""
     found = session.exec(
@@ -282,6 +314,14 @@ def waiting(session: Session, now: datetime) -> int:
 def _row(session: Session, message_id: int) -> OutgoingMessage | None:
     """The message, if it is still there: its patient may have been erased while it was on its way."""
     return session.get(OutgoingMessage, message_id, with_for_update=True)
+
+
+def chat_of(session: Session, message_id: int) -> tuple[str, str] | None:
+    """Channel and address that a message goes to, if it is still there. Nothing is locked."""
+    found = session.exec(
+        select(OutgoingMessage.channel, OutgoingMessage.address).where(OutgoingMessage.id == message_id)
+    ).first()
+    return None if found is None else (found[0], found[1])
 
 
 def mark_sent(session: Session, message_id: int, now: datetime, source_id: str | None = None) -> None:

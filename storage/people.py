@@ -35,16 +35,32 @@ def patient_by_id(session: Session, patient_id: int) -> Patient:
     return patient
 
 
+# Locks are taken in one order: clinician, patient, alerts, messages of the outbox. They leave the key alone ("FOR NO KEY
+# UPDATE"): a message that is queued for somebody refers to their row, and must not wait for that somebody's own turn
+# (https://www.postgresql.org/docs/current/explicit-locking.html#LOCKING-ROWS).
+
+
 def patient_by_address(session: Session, channel: str, address: str) -> Patient | None:
     """The patient who writes from there. The row is locked, so that the turns of one chat come one after the other."""
     return session.exec(
-        select(Patient).where(Patient.channel == channel, Patient.address == address).with_for_update()
+        select(Patient)
+        .where(Patient.channel == channel, Patient.address == address)
+        .with_for_update(key_share=True)
+        .execution_options(populate_existing=True)
     ).first()
 
 
-def clinician_by_address(session: Session, channel: str, address: str) -> Clinician | None:
-    """The clinician who writes from there."""
-    return session.exec(select(Clinician).where(Clinician.channel == channel, Clinician.address == address)).first()
+def locked_patient(session: Session, patient_id: int) -> Patient | None:
+    """The patient as they are now, locked until the end of the transaction."""
+    return session.get(Patient, patient_id, with_for_update={"key_share": True}, populate_existing=True)
+
+
+def clinician_by_address(session: Session, channel: str, address: str, *, lock: bool = False) -> Clinician | None:
+    """The clinician who writes from there. `lock`: before any patient's row, for a turn of their chat."""
+    query = select(Clinician).where(Clinician.channel == channel, Clinician.address == address)
+    if lock:
+        query = query.with_for_update(key_share=True).execution_options(populate_existing=True)
+    return session.exec(query).first()
 
 
 def clinician_by_id(session: Session, clinician_id: int | None) -> Clinician | None:
@@ -125,7 +141,7 @@ def due_patients(session: Session, now: datetime, limit: int) -> list[Patient]:
         .where(col(Patient.next_due_at) <= now, Patient.status == "active")
         .order_by(col(Patient.next_due_at))
         .limit(limit)
-        .with_for_update(skip_locked=True)
+        .with_for_update(skip_locked=True, key_share=True)
     )
     return list(found)
 
@@ -138,6 +154,6 @@ def due_clinicians(session: Session, now: datetime, limit: int = 20) -> list[Cli
             .where(col(Clinician.next_digest_at) <= now, col(Clinician.unreachable_at).is_(None))
             .order_by(col(Clinician.next_digest_at))
             .limit(limit)
-            .with_for_update(skip_locked=True)
+            .with_for_update(skip_locked=True, key_share=True)
         )
     )

@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Protocol, TypeVar
 
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 from bot.channels.metrics import Metrics
 from bot.conversation.service import Conversation, outgoing
@@ -135,8 +135,8 @@ class Delivery:
         """A database that fails for a while is waited for."""
         try:
             return await work()
-        except DBAPIError as problem:
-            log.error("The outbox cannot be read (%s); trying again", type(problem.orig).__name__)
+        except SQLAlchemyError as problem:
+            log.error("The outbox cannot be read (%s); trying again", kind_of(problem))
             await asyncio.sleep(_IDLE)
             return None
 
@@ -188,8 +188,8 @@ class Delivery:
             try:
                 await asyncio.to_thread(self._note, message, sent)
                 return
-            except DBAPIError as problem:
-                log.error("Message %d: its fate was not noted (%s)", message.id, type(problem.orig).__name__)
+            except SQLAlchemyError as problem:
+                log.error("Message %d: its fate was not noted (%s)", message.id, kind_of(problem))
                 # Given up, it would be sent again when its lease is over; while we live we go on trying.
                 if self._stopping and pause > 1:
                     return
@@ -212,6 +212,11 @@ class Delivery:
             log.warning("Message %d: trying again in %d s (%s)", message.id, wait.total_seconds(), sent.problem)
             with self.database.session() as session:
                 messages.mark_failed(session, message.id, now, now + wait, sent.problem or "failed")
+
+
+def kind_of(problem: Exception) -> str:
+    """What failed, without a word of what was stored."""
+    return type(problem.orig if isinstance(problem, DBAPIError) and problem.orig is not None else problem).__name__
 
 
 def _backoff(attempts: int) -> timedelta:

@@ -21,6 +21,12 @@ class Metrics:
         )
         self.waiting = Gauge("heel_checkin_waiting", "Messages of the outbox that are due", registry=self.registry)
         self.ticks = Counter("heel_checkin_ticks", "Scheduler ticks", ["result"], registry=self.registry)
+        self.set_aside = Counter(
+            "heel_checkin_set_aside",
+            "Prompts, alerts and digests that failed and were set aside for an hour",
+            ["what"],
+            registry=self.registry,
+        )
 
     def text(self) -> bytes:
         """The figures in Prometheus' text format."""

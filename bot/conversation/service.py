@@ -5,6 +5,7 @@ Load, decide with pure functions, save and queue. Nothing here asks what time it
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime, timedelta
@@ -12,12 +13,12 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
-from bot.conversation import alerting, digests, joining
+from bot.conversation import joining, ticking
 from bot.conversation.desk import ClinicianDesk
 from bot.conversation.enrolling import EnrolmentDialogue
 from bot.conversation.outside import OutsideTurn
 from bot.conversation.patient_turn import PatientTurn
-from bot.conversation.prompting import queue_due_prompts, schedule_next
+from bot.conversation.prompting import schedule_next
 from bot.conversation.replies import Replies
 from bot.conversation.values import Incoming, Outgoing, Pressed, label_of, words_of
 from bot.conversation.wording import clinic
@@ -26,10 +27,11 @@ from bot.program.terms import Asked
 from bot.reader import read
 from scheduler.times import local_day
 from storage import messages, people, records
-from storage.database import Database
+from storage.database import OUTAGES, Database
 from storage.erase import compact, erase_patient, forget_old
 from storage.tables import Clinician, IncomingMessage, OutgoingMessage, Patient
 
+log = logging.getLogger(__name__)
 _CLINICIANS_QUESTION = timedelta(hours=12)
 """A name that was offered to a clinician ("do you mean ...?") can be pressed for so long."""
 WORDS = frozenset({"text", "edit", "button", "forwarded"})
@@ -45,8 +47,10 @@ class Conversation:
         *,
         invitation_link: Callable[[str], str] = "/start {}".format,
         spread: timedelta = timedelta(0),
+        set_aside: Callable[[str], None] = lambda _what: None,
     ) -> None:
         self.database = database
+        self.set_aside = set_aside
         self.invitation_link = invitation_link
         self.spread = spread
         """Morning prompts go out over so long a time, each patient's at the same distance every day."""
@@ -68,7 +72,8 @@ class Conversation:
             # Invitations are kept by their hash only, so a token is not kept here either.
             incoming = replace(incoming, text=joining.TOKEN_TAKEN_OUT)
         with self.database.session() as session:
-            # Locked first, so that the turns of one chat come one after the other.
+            # Locked first, so that the turns of one chat come one after the other; in the one order of all locks.
+            clinician = people.clinician_by_address(session, incoming.channel, incoming.address, lock=True)
             patient = people.patient_by_address(session, incoming.channel, incoming.address)
             earlier = (
                 messages.message_from(session, incoming.channel, incoming.address, incoming.source_id)
@@ -91,12 +96,11 @@ class Conversation:
             replies = Replies(session, now, message)
             pressed: Pressed | None = None
             if incoming.button is not None:
-                pressed, said = self._press(session, incoming, patient, now)
+                pressed, said = self._press(session, incoming, clinician, patient, now)
                 if said is None:
-                    self._mark_role(session, message, patient, incoming)
+                    self._mark_role(session, message, clinician, patient)
                     return pressed
                 message.text = said
-            clinician = people.clinician_by_address(session, incoming.channel, incoming.address)
             if clinician is not None:
                 self._clinician(session, clinician, message, replies, token, now)
             elif patient is None or joining.begins_anew(session, patient, token, now):
@@ -106,18 +110,18 @@ class Conversation:
                 self._patient(session, patient, message, earlier, replies, token, now)
             return pressed
 
+    @staticmethod
     def _mark_role(
-        self, session: Session, message: IncomingMessage, patient: Patient | None, incoming: Incoming
+        session: Session, message: IncomingMessage, clinician: Clinician | None, patient: Patient | None
     ) -> None:
-        role = "patient" if patient is not None else "stranger"
-        if people.clinician_by_address(session, incoming.channel, incoming.address) is not None:
-            role = "clinician"
+        role = "clinician" if clinician is not None else "patient" if patient is not None else "stranger"
         messages.mark_understood(
             session, message, patient_id=None if patient is None else patient.id, role=role, reading=None
         )
 
+    @staticmethod
     def _press(
-        self, session: Session, incoming: Incoming, patient: Patient | None, now: datetime
+        session: Session, incoming: Incoming, clinician: Clinician | None, patient: Patient | None, now: datetime
     ) -> tuple[Pressed, str | None]:
         """What a button says, if its question is still open."""
         if incoming.button is None:
@@ -131,7 +135,7 @@ class Conversation:
         if not row.has_question:
             return Pressed(note=""), words_of(button)
         over = row.answered_at is not None or not messages.is_latest_question(session, row)
-        if people.clinician_by_address(session, incoming.channel, incoming.address) is not None:
+        if clinician is not None:
             over = over or now - row.due_at > _CLINICIANS_QUESTION
         elif patient is None:
             over = True
@@ -277,16 +281,12 @@ class Conversation:
         replies.say(clinic.reachable_again(patient.alias), clinician=clinician, about=patient)
 
     def tick(self, now: datetime, limit: int = 500) -> int:
-        """Queue what is due at `now`: prompts, repeated alerts, digests. Returns how many patients were looked at."""
-        with self.database.session() as session:
-            due = people.due_patients(session, now, limit)
-            queue_due_prompts(session, due, lambda: Replies(session, now), now, spread=self.spread)
-        with self.database.session() as session:
-            alerting.repeat_due(session, Replies(session, now), now)
-        with self.database.session() as session:
-            for clinician in people.due_clinicians(session, now):
-                digests.queue_due_digest(session, clinician, Replies(session, now), now)
-        return len(due)
+        """Queue what is due at `now`: prompts, repeated alerts, digests. Returns how many patients were looked at.
+
+        What fails for one of them is set aside for an hour, logged and told to `set_aside`, and the others go on. A database
+        that is away is the only thing that ends a tick: raises one of `OUTAGES`.
+        """
+        return ticking.tick(self.database, now, limit, spread=self.spread, set_aside=self.set_aside)
 
     def deliverable(self, now: datetime, limit: int = 100) -> list[Outgoing]:
         """What waits in the outbox, replies before prompts, for a channel that is alone with its database."""
@@ -301,9 +301,9 @@ class Conversation:
     def blocked(self, message_id: int, now: datetime) -> None:
         """The chat refused a message: nothing more is tried there, and the clinician is told."""
         with self.database.session() as session:
-            row = messages.mark_refused(session, message_id, now, "blocked")
-            if row is not None:
-                self._gone(session, row.channel, row.address, now)
+            chat = messages.chat_of(session, message_id)
+            if chat is not None:
+                self._gone(session, *chat, now, message_id)
 
     def gone(self, channel: str, address: str, now: datetime) -> None:
         """The user blocked the bot: the same as a refused message."""
@@ -311,11 +311,14 @@ class Conversation:
             self._gone(session, channel, address, now)
 
     @staticmethod
-    def _gone(session: Session, channel: str, address: str, now: datetime) -> None:
-        messages.refuse_chat(session, channel, address, now)
+    def _gone(session: Session, channel: str, address: str, now: datetime, message_id: int | None = None) -> None:
+        # People first, then messages: the other way round a button pressed just now would wait for us, and we for it.
+        clinician = people.clinician_by_address(session, channel, address, lock=True)
         patient = people.patient_by_address(session, channel, address)
+        if message_id is not None:
+            messages.mark_refused(session, message_id, now, "blocked")
+        messages.refuse_chat(session, channel, address, now)
         if patient is None:
-            clinician = people.clinician_by_address(session, channel, address)
             if clinician is not None:
                 clinician.unreachable_at = now
             return
@@ -339,8 +342,8 @@ class Conversation:
         if joining.token_in(incoming.text) is not None:
             incoming = replace(incoming, text=joining.TOKEN_TAKEN_OUT)
         with self.database.session() as session:
+            clinician = people.clinician_by_address(session, incoming.channel, incoming.address, lock=True)
             patient = people.patient_by_address(session, incoming.channel, incoming.address)
-            clinician = people.clinician_by_address(session, incoming.channel, incoming.address)
             message = messages.store_incoming(
                 session,
                 channel=incoming.channel,
@@ -354,19 +357,38 @@ class Conversation:
             )
             if message is None:
                 return
-            replies = Replies(session, now, message)
-            if clinician is not None:
-                message.role = "clinician"
-                replies.say(words.failed(), clinician=clinician)
-            elif patient is not None:
+            message.role = "stranger" if clinician is None and patient is None else "clinician"
+            if clinician is None and patient is not None:
                 message.role, message.patient_id = "patient", patient.id
-                replies.say(words.failed(), patient=patient)
-                replies.say(
-                    clinic.not_handled(patient.alias, incoming.text),
-                    clinician=people.clinician_of(session, patient),
-                    about=patient,
-                    kind="alert",
-                )
+            session.flush()
+            try:
+                with session.begin_nested():
+                    self._tell_kept(session, message, clinician, patient, incoming.text, now)
+            except OUTAGES:
+                raise
+            except Exception as problem:  # whatever it was that failed must not fail this too
+                log.critical("Nobody could be told of a message that was kept", extra={"error": type(problem).__name__})
+
+    @staticmethod
+    def _tell_kept(
+        session: Session,
+        message: IncomingMessage,
+        clinician: Clinician | None,
+        patient: Patient | None,
+        text: str,
+        now: datetime,
+    ) -> None:
+        replies = Replies(session, now, message)
+        if clinician is not None:
+            replies.say(words.failed(), clinician=clinician)
+        elif patient is not None:
+            replies.say(words.failed(), patient=patient)
+            replies.say(
+                clinic.not_handled(patient.alias, text),
+                clinician=people.clinician_of(session, patient),
+                about=patient,
+                kind="alert",
+            )
 
     def forget_old(self, now: datetime, keep: timedelta | None) -> None:
         """Forget what is older than is kept, batch by batch; then leave nothing erased in the database's file."""

@@ -16,16 +16,18 @@ from datetime import datetime
 from time import perf_counter
 from weakref import WeakValueDictionary
 
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import DataError, IntegrityError, SQLAlchemyError
 from telegram import Bot, Update
 from telegram.error import Conflict, InvalidToken, NetworkError, RetryAfter, TelegramError
 from tornado.web import RequestHandler
 
+from bot.channels.delivery import kind_of
 from bot.channels.metrics import Metrics
 from bot.channels.telegram.sending import chosen_markup
 from bot.channels.telegram.updates import CHANNEL, Gone, Pressing, understood
 from bot.conversation.service import Conversation
 from bot.conversation.values import Incoming, Pressed
+from storage.database import OUTAGES
 
 log = logging.getLogger(__name__)
 ALLOWED = ["message", "edited_message", "callback_query", "my_chat_member"]
@@ -82,8 +84,8 @@ class Receiver:
             began = perf_counter()
             try:
                 pressed = await asyncio.to_thread(self._handle, about)
-            except DBAPIError as problem:
-                log.error("The database does not take a message (%s)", type(problem.orig).__name__)
+            except OUTAGES as problem:
+                log.error("The database does not take a message (%s)", kind_of(problem))
                 self.metrics.updates.labels("database").inc()
                 raise Unhandled from None
             except Exception as problem:
@@ -110,7 +112,11 @@ class Receiver:
             return
         try:
             await asyncio.to_thread(self.conversation.keep, _incoming(about), self.clock())
-        except DBAPIError:
+        except (DataError, IntegrityError) as problem:
+            # Not even as it came: what can never be stored must not hold up everybody for good.
+            log.critical("A message could not be kept either", extra={"error": type(problem).__name__})
+            self.metrics.updates.labels("lost").inc()
+        except SQLAlchemyError:
             raise Unhandled from None
 
     def _answer_later(self, about: Pressing, pressed: Pressed | None) -> None:

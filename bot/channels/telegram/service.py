@@ -12,14 +12,14 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from urllib.parse import urlsplit
 
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import SQLAlchemyError
 from telegram.error import BadRequest, InvalidToken, TelegramError
 from telegram.ext import AIORateLimiter, ExtBot
 from telegram.request import HTTPXRequest
 from tornado.httpserver import HTTPServer
 from tornado.web import Application, RequestHandler
 
-from bot.channels.delivery import Delivery
+from bot.channels.delivery import Delivery, kind_of
 from bot.channels.metrics import Metrics
 from bot.channels.telegram.receiving import ALLOWED, Poller, Receiver, WebhookHandler
 from bot.channels.telegram.sending import TelegramSender
@@ -88,7 +88,12 @@ class Service:
         self.clock = clock
         self.metrics = Metrics()
         self.bot = make_bot(options.token, options.api, options.messages_per_second)
-        self.conversation = Conversation(database, invitation_link=self.invitation_link, spread=options.spread)
+        self.conversation = Conversation(
+            database,
+            invitation_link=self.invitation_link,
+            spread=options.spread,
+            set_aside=lambda what: self.metrics.set_aside.labels(what).inc(),
+        )
         self.delivery = Delivery(
             database,
             self.conversation,
@@ -183,9 +188,8 @@ class Service:
             self.metrics.ticks.labels("done").inc()
             loop.call_soon_threadsafe(self.delivery.wake.set)
         except Exception as problem:  # the ticker must go on, whatever happens
-            name = type(problem.orig if isinstance(problem, DBAPIError) else problem).__name__
             self.metrics.ticks.labels("failed").inc()
-            log.error("A tick failed (%s); the next one tries again", name)
+            log.error("A tick failed (%s); the next one tries again", kind_of(problem))
 
     def _forget(self) -> None:
         now = self.clock()
@@ -236,10 +240,12 @@ class Service:
         now = self.clock()
         found: dict[str, object] = {"receives": self.options.receives}
         try:
-            with self.database.session() as session:
-                found["waiting"] = messages.waiting(session, now)
-                found["database"] = "ok"
-        except DBAPIError:
+            with self.database.reading() as session:
+                waiting = messages.waiting(session, now)
+            self.metrics.waiting.set(waiting)
+            found["waiting"] = waiting
+            found["database"] = "ok"
+        except SQLAlchemyError:
             found["database"] = "cannot be used"
         late = self.last_tick is None or now - self.last_tick > _STALE_TICK
         found["last_tick"] = None if self.last_tick is None else self.last_tick.isoformat()
