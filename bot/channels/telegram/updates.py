@@ -24,6 +24,7 @@ _KINDS = (
     ("contact", "contact"),
 )
 _LONGEST = 4096
+_LARGEST_ID = 2**31 - 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,9 +51,10 @@ def button_data(outgoing_id: int, index: int) -> str:
 
 def _button_of(data: str | None) -> tuple[int, int] | None:
     number, _, index = (data or "").partition(":")
-    if number.isdecimal() and index.isdecimal() and len(number) < 16 and len(index) < 4:
-        return int(number), int(index)
-    return None
+    if not (number.isdecimal() and index.isdecimal() and len(number) < 16 and len(index) < 4):
+        return None
+    # Only what a message of the outbox can be called; a larger number is not ours.
+    return (int(number), int(index)) if int(number) <= _LARGEST_ID else None
 
 
 def _kind_of(message: Message) -> str:
@@ -76,12 +78,16 @@ def understood(update: Update) -> Incoming | Pressing | Gone | None:
     if message is None or message.chat.type != ChatType.PRIVATE:
         return None
     text = message.text if message.text is not None else message.caption
-    if message.text is None:
-        kind = _kind_of(message)
-    elif edited:
+    # Words beside a picture are words as any other: somebody else's where it was forwarded, a correction where edited.
+    if edited and not text:
+        # A picture that was changed, or a place that moves on: every step of it would be answered.
+        return None
+    if edited:
         kind = "edit"
+    elif text and message.forward_origin is not None:
+        kind = "forwarded"
     else:
-        kind = "forwarded" if message.forward_origin is not None else "text"
+        kind = "text" if message.text is not None else _kind_of(message)
     return Incoming(
         channel=CHANNEL,
         update_id=str(update.update_id),
