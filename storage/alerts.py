@@ -78,3 +78,22 @@ def mark_seen(
     for each in found:
         each.seen_at, each.seen_by, each.next_at = now, clinician_id, None
     return found
+
+
+def alert_by_id(session: Session, alert_id: int) -> Alert | None:
+    """The alert, if there is one."""
+    return session.get(Alert, alert_id)
+
+
+def unsee(session: Session, alert_ids: list[int]) -> list[Alert]:
+    """What marked these alerts as seen was taken back. Returns those that are unseen by it."""
+    found = session.exec(select(Alert).where(col(Alert.id).in_(alert_ids), col(Alert.seen_at).is_not(None)))
+    alerts = list(found)
+    for each in alerts:
+        each.seen_at = each.seen_by = None
+    return alerts
+
+
+def opened_since(session: Session, patient_id: int, instant: datetime) -> list[Alert]:
+    """The alerts about a patient that came after `instant`."""
+    return list(session.exec(select(Alert).where(Alert.patient_id == patient_id, col(Alert.opened_at) > instant)))

@@ -5,6 +5,8 @@ Not an emergency service: the patient was told whom to call when the alert was r
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -15,15 +17,21 @@ from bot.conversation.prompting import Says
 from bot.conversation.wording import clinic
 from bot.program.flags import most_urgent
 from bot.program.terms import RedFlag, Urgency
+from bot.reader.reading import FlagFinding
 from scheduler.times import instant_of
-from storage import alerts, people, shares
+from storage import alerts, flags, people, shares
 from storage.tables import Alert, Clinician, Patient
 
 REPEAT_EVERY = timedelta(hours=1)
 PASS_ON_AFTER = timedelta(hours=4)
+DAILY_AFTER = timedelta(days=3)
+"""An alert that nobody has seen for so long comes once a day."""
 WAKING_FROM, WAKING_UNTIL = time(7), time(22)
 _REPEATED = frozenset({Urgency.EMERGENCY, Urgency.SAME_DAY})
+_OVER = frozenset({"ended", "left"})
 SEEN_BUTTON = "Seen"
+_TOLD = "\n\nThe patient was told:"
+_QUOTED = re.compile(r'Their words: "(.*)"$', re.DOTALL | re.MULTILINE)
 
 
 def waking(at: datetime, zone: ZoneInfo) -> datetime:
@@ -80,13 +88,18 @@ def _send(
             about=patient,
             kind="alert",
             key=f"alert:{alert.id}:{alert.repeats}:{each.id}",
-            buttons=[[(SEEN_BUTTON, f"/seen {name}"), (name, f"/patient {name}")]],
+            # The button knows its alert: pressed later, it must not stand for one that nobody has read.
+            buttons=[[(SEEN_BUTTON, f"/seen {name} #{alert.id}"), (name, f"/patient {name}")]],
             question=False,
         )
 
 
 def repeat_due(session: Session, replies: Says, now: datetime, limit: int = 50) -> int:
-    """Repeat the alerts that nobody has seen; after four hours to the colleagues as well. Returns how many were due."""
+    """Repeat the alerts that nobody has seen; after four hours to the colleagues as well. Returns how many were due.
+
+    A repeat is short: the whole of it was sent with the alert. After three days it comes once a day, and once more only
+    where the patient has no programme any more.
+    """
     found = alerts.due(session, now, limit)
     for alert in found:
         patient = people.patient_by_id(session, alert.patient_id)
@@ -95,18 +108,82 @@ def repeat_due(session: Session, replies: Says, now: datetime, limit: int = 50) 
             alert.next_at = None
             continue
         zone = ZoneInfo(owner.timezone)
-        hours = max(1, round((now - alert.opened_at).total_seconds() / 3600))
+        age = now - alert.opened_at
+        after = clinic.PRESS_SEEN
         alert.repeats += 1
         alert.next_at = waking(now + REPEAT_EVERY, zone)
-        text = clinic.alert_again(alert.text, hours)
-        if now - alert.opened_at < PASS_ON_AFTER:
+        if age >= DAILY_AFTER:
+            over = patient.status in _OVER
+            alert.next_at = None if over else waking(now + timedelta(days=1), zone)
+            after = clinic.alert_last_time(patient.alias) if over else clinic.alert_daily()
+        text = _short(alert, patient, zone, now, after)
+        if age < PASS_ON_AFTER:
             _send(session, alert, _at_once(session, owner, patient, now), patient, text, replies, now)
             continue
         colleagues = shares.colleagues_for(session, patient, now)
+        passed_on = clinic.alert_passed_on(owner.name, text)
         if not colleagues and alert.passed_on_at is None:
-            text = f"{clinic.alert_nobody_else(patient.alias)}\n\n{text}"
+            text = f"{text}\n{clinic.alert_nobody_else(patient.alias)}"
         alert.passed_on_at = alert.passed_on_at or now
         _send(session, alert, [owner], patient, text, replies, now)
-        passed_on = clinic.alert_passed_on(owner.name, alert.text, hours)
         _send(session, alert, colleagues, patient, passed_on, replies, now)
     return len(found)
+
+
+def _short(alert: Alert, patient: Patient, zone: ZoneInfo, now: datetime, after: str) -> str:
+    """Who, which signs, since when, in which words."""
+    opened, local = alert.opened_at.astimezone(zone), now.astimezone(zone)
+    since = f"{opened:%H:%M}" if opened.date() == local.date() else f"{opened:%a} {opened.day} {opened:%b, %H:%M}"
+    return clinic.alert_again(
+        patient.alias,
+        Urgency(alert.urgency),
+        [RedFlag(each) for each in alert.codes],
+        own_words_in(alert.text),
+        age=now - alert.opened_at,
+        since=since,
+        after=after,
+    )
+
+
+def own_words_in(text: str) -> str:
+    """The patient's own words in the text of an alert; "" where it quotes none."""
+    before, told, _ = text.rpartition(_TOLD)
+    found = _QUOTED.search(before if told else text)
+    return "" if found is None else found[1]
+
+
+def bring_back(session: Session, patient: Patient, alert_ids: list[int], now: datetime) -> int:
+    """What had marked these alerts as seen was taken back: they wait again. Returns how many do."""
+    owner = people.clinician_of(session, patient)
+    found = alerts.unsee(session, alert_ids)
+    for each in found:
+        if owner is not None and Urgency(each.urgency) in _REPEATED:
+            each.next_at = waking(now + REPEAT_EVERY, ZoneInfo(owner.timezone))
+    return len(found)
+
+
+def open_signs(
+    session: Session, patient: Patient, findings: Iterable[FlagFinding], message_id: int | None, now: datetime
+) -> tuple[RedFlag, ...]:
+    """Open a red flag for each sign, for somebody who has no day of a programme. Returns the codes that were not open.
+
+    A code that is open already is added to (rule 10).
+    """
+    patient_id = patient.id or 0
+    rows = {row.code: row for row in flags.open_flags(session, patient_id)}
+    new: list[RedFlag] = []
+    for each in findings:
+        if (row := rows.get(str(each.code))) is not None:
+            flags.add_to_flag(row, score=each.score, words=each.words)
+            continue
+        new.append(each.code)
+        rows[str(each.code)] = flags.open_flag(
+            session,
+            patient_id=patient_id,
+            code=each.code,
+            score=each.score,
+            words=each.words,
+            message_id=message_id,
+            now=now,
+        )
+    return tuple(new)

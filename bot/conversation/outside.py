@@ -11,7 +11,7 @@ from typing import Any
 from sqlmodel import Session
 
 from bot.conversation import own_words
-from bot.conversation.alerting import raise_alert
+from bot.conversation.alerting import open_signs, raise_alert
 from bot.conversation.intents import yes_or_no
 from bot.conversation.prompting import Says, clinician_name
 from bot.conversation.wording import asking, clinic
@@ -20,7 +20,7 @@ from bot.conversation.wording import service as words
 from bot.program.terms import Asked, RedFlag
 from bot.reader import read
 from bot.reader.reading import FlagFinding
-from storage import alerts, flags, people
+from storage import alerts, people
 from storage.tables import IncomingMessage, Patient
 
 _YES_NO = (("yes", "no"),)
@@ -85,29 +85,13 @@ class OutsideTurn:
             self.say(words.programme_over(name))
 
     def _open(self, findings: list[FlagFinding], text: str) -> None:
-        patient_id = self.patient.id or 0
-        rows = {row.code: row for row in flags.open_flags(self.session, patient_id)}
-        new = False
-        for each in findings:
-            if (row := rows.get(str(each.code))) is not None:
-                flags.add_to_flag(row, score=each.score, words=each.words)
-                continue
-            new = True
-            rows[str(each.code)] = flags.open_flag(
-                self.session,
-                patient_id=patient_id,
-                code=each.code,
-                score=each.score,
-                words=each.words,
-                message_id=self.message.id,
-                now=self.now,
-            )
+        new = open_signs(self.session, self.patient, findings, self.message.id, self.now)
         codes = tuple(dict.fromkeys(each.code for each in findings))
         name = clinician_name(self.session, self.patient)
         told = f"{flag_words.flag_reply(codes, clinician=name)}\n{words.over_beside_a_sign()}"
         self.say(told)
         # Nobody looks at this chat any more: said again after the alert was seen, it is told again.
-        if (new or not alerts.unseen(self.session, [patient_id])) and people.clinician_of(
+        if (new or not alerts.unseen(self.session, [self.patient.id or 0])) and people.clinician_of(
             self.session, self.patient
         ) is not None:
             alert = flag_words.clinician_alert(self.patient.alias, codes, text, told)

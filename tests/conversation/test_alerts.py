@@ -10,6 +10,7 @@ from sqlmodel import select
 
 from bot.conversation import digests
 from bot.conversation.alerting import waking
+from bot.conversation.values import Incoming
 from storage.database import open_database
 from storage.tables import Alert, Clinician
 from tests.conversation.room import Room
@@ -51,9 +52,108 @@ def test_an_urgent_alert_comes_at_once_and_hourly_until_it_is_seen(room: Room, w
 def test_the_repeated_alert_says_since_when(room: Room) -> None:
     room.say(1, "10:00", SAME_DAY)
     texts = [text for _, who, text in room.pass_time(room.at(1, "12:30")) if who == "clinician" and "NOT YET" in text]
-    assert "1 hour." in texts[0]
-    assert "2 hours." in texts[1]
-    assert all(SAME_DAY in each for each in texts)
+    assert "for 1 hour (since 10:00)" in texts[0]
+    assert "for 2 hours (since 10:00)" in texts[1]
+
+
+@pytest.mark.parametrize("words", [SAME_DAY, EMERGENCY, 'my calf is "swollen"\nand hot, it says "ouch"'])
+@pytest.mark.parametrize("status", ["active", "ended", "enrolling"])
+def test_a_repeated_alert_is_short_and_has_who_what_and_the_words(room: Room, words: str, status: str) -> None:
+    if status == "enrolling":
+        room.set(status="enrolling", start=None, dialogue={"enrolling": "foot"})
+    elif status == "ended":
+        room.say(1, "09:00", "/end Rowan", "clinician")
+    room.say(1, "10:00", words)
+    again = [text for _, who, text in room.pass_time(room.at(1, "11:00")) if who == "clinician" and "NOT YET" in text]
+    assert len(again) == 1
+    assert len(again[0].splitlines()) <= 4 + words.count("\n")
+    assert "Rowan" in again[0]
+    assert f'"{words}"' in again[0]
+    assert "breath" in again[0] if words == EMERGENCY else "calf or leg" in again[0]
+    assert "The patient was told" not in again[0]
+    assert "Seen" in room.keyboards("clinician")[-1][1]
+
+
+def test_a_very_long_message_is_not_repeated_in_full(room: Room) -> None:
+    room.say(1, "10:00", SAME_DAY + " and it is so sore" * 60)
+    (again,) = [text for _, who, text in room.pass_time(room.at(1, "11:00")) if "NOT YET" in text]
+    assert len(again) < 600
+
+
+def test_after_three_days_it_comes_once_a_day_and_says_so(room: Room) -> None:
+    room.say(1, "10:00", SAME_DAY)
+    sent = [(at, text) for at, who, text in room.pass_time(room.at(6, "12:00")) if "NOT YET" in text]
+    assert [at for at, _ in sent if at >= room.at(3, "20:00")] == [
+        room.at(3, "20:00"), room.at(3, "21:00"), room.at(4, "07:00"), room.at(4, "08:00"), room.at(4, "09:00"),
+        room.at(4, "10:00"), room.at(5, "10:00"), room.at(6, "10:00"),
+    ]  # fmt: skip
+    daily = [text for at, text in sent if at >= room.at(4, "10:00")]
+    assert all("once a day" in each for each in daily)
+    assert "for 3 days (since Mon 2 Mar, 10:00)" in daily[0]
+    room.press(6, "12:01", "Seen", "clinician")
+    assert _told(room, 9, "12:00", since=(6, "12:02")) == []
+
+
+def test_an_alert_about_somebody_who_left_ends_after_three_days(room: Room) -> None:
+    room.say(1, "10:00", SAME_DAY)
+    room.say(1, "10:01", "leave")
+    room.say(1, "10:02", "yes")
+    assert _told(room, 9, "12:00", since=(4, "09:30")) == ["4 10:00"]
+    assert "Rowan" in room.say(9, "12:01", "/seen Rowan", "clinician")
+
+
+def test_an_old_button_does_not_acknowledge_a_newer_alert(room: Room) -> None:
+    room.say(1, "10:00", SAME_DAY)
+    room.say(1, "10:30", EMERGENCY)
+    reply = room.press(1, "10:40", "Seen", "clinician", among=0)
+    assert "Noted" in reply
+    assert "A NEWER alert about Rowan waits" in reply
+    assert "#" not in reply, "the number is shown nowhere"
+    assert _told(room, 1, "12:45") == ["1 11:30", "1 12:30"], "the emergency is repeated, the other is not"
+    assert "NEWER" in room.press(1, "12:50", "Seen", "clinician", among=0), "pressed again"
+    assert "NEWER" not in room.press(1, "12:55", "Seen", "clinician")
+    assert _told(room, 2, "12:00", since=(1, "12:56")) == []
+
+
+def test_seen_in_words_does_not_speak_of_what_came_after_them(room: Room) -> None:
+    """Written before the emergency, handled after it: the connection was down."""
+    room.say(1, "10:00", SAME_DAY)
+    room.say(1, "10:30", EMERGENCY)
+    now = room.at(1, "10:40")
+    room.conversation.handle(
+        Incoming(channel="test", update_id="late", address="clinician", text="/seen", sent_at=room.at(1, "10:20")), now
+    )
+    assert "NEWER" in "".join(text for who, text in room.deliver(now) if who == "clinician")
+    assert _told(room, 1, "12:45") == ["1 11:30", "1 12:30"]
+
+
+def test_an_alert_number_of_somebody_elses_patient_acknowledges_nothing(room: Room) -> None:
+    room.say(1, "10:00", SAME_DAY)
+    assert "no alert" in room.say(1, "10:10", "/seen Rowan #1", "hill")
+    assert "no alert" in room.say(1, "10:11", "/seen Rowan #99", "clinician")
+    assert _told(room, 1, "11:10") == ["1 11:00"]
+
+
+def test_a_patient_whose_name_ends_in_a_number_can_be_named(room: Room) -> None:
+    room.add_patient("Rowan 1", "second")
+    room.say(1, "10:00", SAME_DAY, "second")
+    assert "about Rowan 1" in room.say(1, "10:10", "/seen Rowan 1", "clinician")
+
+
+@pytest.mark.parametrize("order", ["/end Rowan", "/clear Rowan"])
+def test_an_alert_that_an_order_marked_as_seen_waits_again_once_that_is_taken_back(room: Room, order: str) -> None:
+    room.say(1, "10:00", SAME_DAY)
+    room.say(1, "10:01", order, "clinician")
+    assert "The alert waits to be seen again" in room.say(1, "10:02", "/undo Rowan", "clinician")
+    assert _told(room, 1, "12:10", since=(1, "10:03")) == ["1 11:02", "1 12:02"]
+
+
+def test_an_alert_that_was_seen_before_the_end_stays_so(room: Room) -> None:
+    room.say(1, "10:00", SAME_DAY)
+    room.say(1, "10:01", "/seen", "clinician")
+    room.say(1, "10:02", "/end Rowan", "clinician")
+    assert "waits to be seen" not in room.say(1, "10:03", "/undo Rowan", "clinician")
+    assert _told(room, 1, "12:10") == []
 
 
 def test_an_alert_that_can_wait_is_told_once(room: Room) -> None:
@@ -117,7 +217,8 @@ def test_after_four_hours_it_goes_to_the_colleague(room: Room) -> None:
     sent = room.pass_time(room.at(1, "15:30"))
     passed_on = [(at, text) for at, who, text in sent if who == "hill"]
     assert [at for at, _ in passed_on] == [room.at(1, "14:00"), room.at(1, "15:00")]
-    assert "sent to Dr Vale 4 hours ago" in passed_on[0][1]
+    assert "sent to Dr Vale and not acknowledged" in passed_on[0][1]
+    assert "for 4 hours" in passed_on[0][1]
     assert SAME_DAY in passed_on[0][1]
     assert "Rowan (Dr Vale)" in room.press(1, "15:40", "Seen", "hill")
     assert room.pass_time(room.at(2, "06:00"))

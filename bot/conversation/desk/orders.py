@@ -214,9 +214,16 @@ def clear(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
             words.newer_sign(name, newer) if newer else words.nothing_to_clear(name, stopped=patient.loading_stopped)
         )
         return
-    alerts.mark_seen(desk.session, patient.id or 0, desk.id, desk.now, opened_until=desk.said_at)
+    seen = alerts.mark_seen(desk.session, patient.id or 0, desk.id, desk.now, opened_until=desk.said_at)
     codes = tuple(RedFlag(row.code) for row in cleared)
-    desk.log(patient, "clear", codes=[str(code) for code in codes], note=argument, flag_ids=[row.id for row in cleared])
+    desk.log(
+        patient,
+        "clear",
+        codes=[str(code) for code in codes],
+        note=argument,
+        flag_ids=[row.id for row in cleared],
+        alert_ids=[each.id for each in seen],
+    )
     confirmed = words.flags_cleared(name, codes, stopped=patient.loading_stopped)
     if newer:
         # The patient was told of the newer one; nothing goes on.
@@ -291,9 +298,9 @@ def message(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
 def end(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     """End the programme."""
     before = desk.before(patient, "status")
-    desk.log(patient, "end", before=before)
+    seen = alerts.mark_seen(desk.session, patient.id or 0, desk.id, desk.now, opened_until=desk.said_at)
+    desk.log(patient, "end", before=before, alert_ids=[each.id for each in seen])
     patient.status, patient.next_due_at, patient.next_due_kind = "ended", None, None
-    alerts.mark_seen(desk.session, patient.id or 0, desk.id, desk.now)
     if patient.address is not None:
         messages.close_questions(desk.session, patient.channel, patient.address, desk.now, but_replies_to=None)
     desk.done(patient, clinic.ended(desk.name_of(patient)), clinic.tell_ended(desk.clinician.name))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
+from bot.conversation.alerting import bring_back
 from bot.conversation.desk.core import ClinicianDesk
 from bot.conversation.desk.orders import decide_today, order_given, stop_loading, take_up_again
 from bot.conversation.wording import clinic
@@ -48,10 +49,12 @@ def undo(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
         _open_again(desk, patient, last)
     if last.kind == "end":
         take_up_again(desk, patient)
+    waiting = bring_back(desk.session, patient, last.details.get("alert_ids", []), desk.now)
     _mark(desk, patient, last)
     by = people.clinician_by_id(desk.session, last.clinician_id)
     mine = by is None or by.id == desk.id
     text = clinic.undone(name, last.kind, "you" if mine or by is None else by.name, stays=sent is not None)
+    text += clinic.alerts_wait_again(waiting) if waiting else ""
     told = _told(desk, patient, last)
     if told is None:
         desk.say(text)

@@ -23,6 +23,7 @@ _MOST_BUTTONS = 30
 _LOG_LINES = 30
 _DAYS = 7
 _WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+_ALERT_NUMBER = re.compile(r"\s#(\d{1,12})$")
 _TIME = re.compile(r"^([01]?\d|2[0-3])[:.]([0-5]\d)$")
 
 
@@ -156,7 +157,7 @@ def _shown(name: str, value: Any) -> str:
     return f"{_DETAIL[name]} {said}" if name in _DETAIL else said
 
 
-_UNSHOWN = frozenset({"before", "flag_ids", "action", "day"})
+_UNSHOWN = frozenset({"before", "after", "flag_ids", "alert_ids", "action", "day"})
 _DETAIL = {
     "until": "until",
     "walk": "walk",
@@ -202,28 +203,42 @@ def at_once(desk: ClinicianDesk, argument: str) -> None:
 
 
 def seen(desk: ClinicianDesk, argument: str) -> None:
-    """Acknowledge alerts: of one patient if a name is given, else all that wait."""
+    """Acknowledge alerts: of one patient if a name is given, else all that wait; a button's, up to its own number."""
     # Of those who left or whose programme ended too: their last alert is repeated until somebody has seen it.
     mine = desk.caseload(shares.ALL)
     wanted = " ".join(argument.casefold().split()).rstrip(".,:;")
-    if wanted:
+    up_to: int | None = None
+    if numbered := _ALERT_NUMBER.search(wanted):
+        up_to = int(numbered[1])
+        alert = alerts.alert_by_id(desk.session, up_to)
+        mine = [each for each in mine if alert is not None and each.id == alert.patient_id]
+    elif wanted:
         called = [each for each in mine if wanted == desk.name_of(each).casefold()]
         mine = called or [each for each in mine if wanted == each.alias.casefold()]
         if not mine:
             desk.say(words.unknown_name(argument, [desk.name_of(each) for each in desk.caseload()]))
             return
     by_id = {each.id or 0: each for each in mine}
-    found = list(dict.fromkeys(each.patient_id for each in alerts.unseen(desk.session, list(by_id))))
-    if wanted and len(found) > 1:
-        names = [desk.name_of(by_id[each]) for each in found]
+    waiting = list(dict.fromkeys(each.patient_id for each in alerts.unseen(desk.session, list(by_id))))
+    if wanted and len(waiting) > 1:
+        names = [desk.name_of(by_id[each]) for each in waiting]
         desk.say(words.ambiguous_name(argument, names), [[(each, f"/seen {each}")] for each in names], question=False)
         return
+    desk.lock_all([by_id[each] for each in waiting])
+    # A button's message is older than its press, and knows its alert; words cannot speak of what came after them.
+    until = None if up_to is not None else desk.said_at
+    found = [
+        each
+        for each in waiting
+        if alerts.mark_seen(desk.session, each, desk.id, desk.now, up_to=up_to, opened_until=until)
+    ]
+    desk.session.flush()
+    newer = {each.patient_id for each in alerts.unseen(desk.session, waiting)}
     for patient_id in found:
-        alerts.mark_seen(desk.session, patient_id, desk.id, desk.now)
         desk.log(by_id[patient_id], "seen")
-    if not found:
-        desk.say(clinic.nothing_unseen())
-        return
-    waiting = any(flags.open_flags(desk.session, each) or by_id[each].loading_stopped for each in found)
-    desk.about = by_id[found[0]] if len(found) == 1 else None
-    desk.say(clinic.seen([desk.name_of(by_id[each]) for each in found], stopped=waiting))
+    stopped = any(flags.open_flags(desk.session, each) or by_id[each].loading_stopped for each in found)
+    desk.about = by_id[waiting[0]] if len(waiting) == 1 else None
+    said = [clinic.seen([desk.name_of(by_id[each]) for each in found], stopped=stopped)] if found else []
+    if newer:
+        said.append(clinic.newer_alert([desk.name_of(by_id[each]) for each in sorted(newer)]))
+    desk.say("\n".join(said) or clinic.nothing_unseen())

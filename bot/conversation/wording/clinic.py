@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, timedelta
 
-from bot.program.terms import PlanDone, RestPattern
+from bot.conversation.wording.flags import SIGN, URGENCY
+from bot.program.terms import PlanDone, RedFlag, RestPattern, Urgency
 from bot.program.values import DayDecision, Evening, Morning
 
 UNDONE: dict[str, str] = {
@@ -305,10 +306,51 @@ def same_name(alias: str, *, ended: bool = False) -> str:
 # -- alerts
 
 
-def alert_again(text: str, hours: int) -> str:
-    """An alert that nobody has acknowledged."""
-    since = f"{hours} hour" if hours == 1 else f"{hours} hours"
-    return f"NOT YET SEEN for {since}. Please press Seen when you have read it.\n\n{text}"
+PRESS_SEEN = "Please press Seen when you have read it."
+_LONGEST_QUOTE = 300
+"""Characters of a patient's words in a repeated alert; the alert itself had all of them."""
+
+
+def _how_long(age: timedelta) -> str:
+    hours = max(1, round(age.total_seconds() / 3600))
+    if hours < 48:
+        return "1 hour" if hours == 1 else f"{hours} hours"
+    return f"{age.days} days"
+
+
+def alert_again(
+    alias: str, urgency: Urgency, codes: Iterable[RedFlag], words: str, *, age: timedelta, since: str, after: str
+) -> str:
+    """An alert that nobody has acknowledged, in short: who, since when, which signs, in which words."""
+    signs = "; ".join(SIGN[code] for code in codes) or "a yes to the list of warning signs"
+    quoted = words if len(words) <= _LONGEST_QUOTE else f"{words[:_LONGEST_QUOTE]} ..."
+    lines = [
+        f"NOT YET SEEN for {_how_long(age)} (since {since}): WARNING SIGN ({URGENCY[urgency]}), {alias}",
+        f"{signs[:1].upper()}{signs[1:]}.",
+        f'"{quoted}"' if quoted else "",
+        after,
+    ]
+    return "\n".join(each for each in lines if each)
+
+
+def alert_daily() -> str:
+    """An alert of days ago."""
+    return f"{PRESS_SEEN} Nobody has for 3 days, so I repeat it only once a day now."
+
+
+def alert_last_time(alias: str) -> str:
+    """An alert of days ago about somebody who is gone."""
+    return f"{alias} has no programme here any more, so this is the last time that I repeat it. /seen {alias} notes it."
+
+
+def alerts_wait_again(count: int) -> str:
+    """Alerts that were marked as seen by what was taken back."""
+    return " The alert waits to be seen again." if count == 1 else f" {count} alerts wait to be seen again."
+
+
+def newer_alert(aliases: Iterable[str]) -> str:
+    """Another alert came after the one that was acknowledged."""
+    return f"A NEWER alert about {', '.join(aliases)} waits. Please read it, and press Seen under it."
 
 
 def alert_after_end(alias: str) -> str:
@@ -316,9 +358,9 @@ def alert_after_end(alias: str) -> str:
     return f"{alias} has no programme here any more, and wrote all the same."
 
 
-def alert_passed_on(owner: str, text: str, hours: int) -> str:
+def alert_passed_on(owner: str, text: str) -> str:
     """An alert that goes to the colleague."""
-    return f"This was sent to {owner} {hours} hours ago and not acknowledged. Please look, or ask them.\n\n{text}"
+    return f"This was sent to {owner} and not acknowledged. Please look, or ask them.\n{text}"
 
 
 def alert_nobody_else(alias: str) -> str:
