@@ -21,6 +21,7 @@ from bot.reader.frames import Found, Sentences, Span
 from bot.reader.normalise import SENTENCE_END, plain_characters
 from bot.reader.reading import FlagFinding
 from bot.reader.scope import Scope, scope_words, set_aside
+from bot.reader.second_net import SURE, hunches
 from bot.reader.sign_spelling import spelt
 from bot.reader.triggers import WORD, Triggers
 
@@ -169,6 +170,26 @@ def _by_frame(found: Found) -> _Candidate:
     )
 
 
+def _by_weight(by: Sentences) -> Iterator[_Candidate]:
+    """What the weight of the words makes likely, resting on the heaviest of them that stand in one sentence."""
+    for each in hunches(by.tokens):
+        if not each.heaviest:
+            continue
+        number = bisect_right(by.bounds, (each.heaviest[0], len(by.tokens) + 1)) - 1
+        first, last = by.bounds[max(0, number)]
+        places = sorted({at for at in each.heaviest if first <= at < last})
+        parts = tuple(by.matches[at].span() for at in places or each.heaviest[:1])
+        yield _Candidate(
+            code=each.code,
+            sure=each.likelihood >= SURE,
+            start=parts[0][0],
+            end=parts[-1][1],
+            parts=parts,
+            why=f"the weight of the words, {each.likelihood:.2f}",
+            phrase=False,
+        )
+
+
 def _excused(vocabulary: _Vocabulary, code: RedFlag, sentence: str) -> bool:
     """Whether the same sentence gives a plain reason ("on purpose"), and the reason is not itself denied."""
     unless = vocabulary.signs[code].unless
@@ -286,6 +307,7 @@ def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
             and not any(_overlap(part, other) for part in each.parts for other in taken)
         ]
     findings.take(nerve)
+    findings.take(_by_weight(by))
     score: int | None = None
     for candidate, number in _severe_score(vocabulary, plain, asked):
         if RedFlag.SEVERE_PAIN not in findings.best or not findings.best[RedFlag.SEVERE_PAIN].sure:

@@ -1,0 +1,111 @@
+"""A second net under the word lists: the weight of a reply's words, learnt from labelled replies.
+
+The lists of `signs.toml` find what somebody thought of. Here each word and pair of neighbours has a weight for each warning sign
+(logistic regression, `vocabulary/flag_weights.txt`, written by `python -m tests.reader.learn_weights`); what they add up to says how
+likely the sign is. It is a net for what the lists miss: a likely sign is asked back, only a very likely one counts at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from math import exp, sqrt
+
+from bot.program.terms import RedFlag
+
+SURE = 0.6
+"""From this likelihood on a sign counts at once."""
+UNSURE = 0.25
+"""From this likelihood on a sign is asked back."""
+_ALARM = 3.0
+"""A reply without a word of this weight is not looked at any closer."""
+_ENDINGS = ("ing", "ed", "es", "s", "y")
+_SHORTEST_STEM = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Hunch:
+    """A sign that a reply's words make likely, and the places of the words that say most for it."""
+
+    code: RedFlag
+    likelihood: float
+    heaviest: tuple[int, ...]
+    """Numbers of tokens, the heaviest word or pair first."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Weights:
+    codes: tuple[RedFlag, ...]
+    base: tuple[float, ...]
+    of: dict[str, tuple[tuple[int, float], ...]]
+    alarming: frozenset[str]
+
+
+def stem(word: str) -> str:
+    """A word without its ending; every number is "#"."""
+    if word[0].isdigit():
+        return "#"
+    for ending in _ENDINGS:
+        if word.endswith(ending) and len(word) >= len(ending) + _SHORTEST_STEM:
+            return word[: -len(ending)]
+    return word
+
+
+def features(tokens: Sequence[str]) -> dict[str, int]:
+    """The words and pairs of neighbours of a reply, each with the number of the token where it first stands."""
+    found: dict[str, int] = {}
+    before = ""
+    for at, token in enumerate(tokens):
+        if not token[0].isalnum():
+            continue
+        word = stem(token)
+        found.setdefault(word, at)
+        if before:
+            found.setdefault(f"{before} {word}", at)
+        before = word
+    return found
+
+
+@cache
+def _weights() -> _Weights:
+    lines = files("bot.reader").joinpath("vocabulary", "flag_weights.txt").read_text(encoding="utf-8").splitlines()
+    head, *rows = (each for each in lines if not each.startswith("#"))
+    base = {RedFlag(name): float(value) for name, _, value in (each.partition(":") for each in head.split())}
+    codes = tuple(base)
+    of: dict[str, tuple[tuple[int, float], ...]] = {}
+    for row in rows:
+        feature, _, weights = row.partition("\t")
+        pairs = (each.partition(":") for each in weights.split())
+        of[feature] = tuple((int(number), int(hundredths) / 100) for number, _, hundredths in pairs)
+    alarming = frozenset(name for name, pairs in of.items() if any(weight >= _ALARM for _, weight in pairs))
+    return _Weights(codes=codes, base=tuple(base.values()), of=of, alarming=alarming)
+
+
+def hunches(tokens: Sequence[str]) -> list[Hunch]:
+    """The signs that the words make likely, at least `UNSURE`."""
+    known = _weights()
+    found = features(tokens)
+    if known.alarming.isdisjoint(found):
+        return []
+    share = 1 / sqrt(max(1, sum(name in known.of for name in found)))
+    sums = list(known.base)
+    for name in found:
+        for code, weight in known.of.get(name, ()):
+            sums[code] += weight * share
+    likely: list[Hunch] = []
+    for number, total in enumerate(sums):
+        likelihood = 1 / (1 + exp(-total))
+        if likelihood >= UNSURE:
+            heavy = sorted(
+                (
+                    (weight, at)
+                    for name, at in found.items()
+                    for code, weight in known.of.get(name, ())
+                    if code == number
+                ),
+                reverse=True,
+            )
+            likely.append(Hunch(known.codes[number], likelihood, tuple(at for _, at in heavy[:3])))
+    return likely
