@@ -329,6 +329,51 @@ def test_enrolment_after_a_warning_sign_waits_for_allow(room: Room) -> None:
     assert room.get().loading_stopped
 
 
+@pytest.mark.parametrize("sign", ["yes", "my foot is numb"])
+def test_a_stop_that_a_sign_at_enrolment_needs_is_not_lifted_by_undo(room: Room, sign: str) -> None:
+    """The sign comes after the stop: the stop is no longer the clinician's alone."""
+    room.set(status="enrolling", start=None, dialogue={"enrolling": "signs"})
+    _doctor(room, "/stop Rowan")
+    room.send(1, "12:01", sign)
+    reply = _doctor(room, "/undo Rowan", clock="12:02")
+    assert "the stop stays" in reply
+    assert "Nothing was changed" in reply
+    assert room.sent_to("patient") == ""
+    assert room.get().loading_stopped
+    assert not [each for each in room.actions() if each.undone_at is not None]
+    _doctor(room, "/clear Rowan", clock="12:03")
+    _doctor(room, "/allow Rowan", clock="12:04")
+    assert not room.get().loading_stopped
+
+
+@pytest.mark.parametrize("orders", [("/clear Rowan", "/allow Rowan"), ("/allow Rowan", "/clear Rowan")])
+def test_at_enrolment_a_flag_and_its_stop_are_both_ended_before_the_patient_may_start(
+    room: Room, orders: tuple[str, str]
+) -> None:
+    room.set(status="enrolling", start=None, dialogue={"enrolling": "signs"})
+    room.send(1, "11:00", "my foot is numb")
+    first = _doctor(room, orders[0])
+    assert orders[1] in first, "the other one is still needed, and named"
+    assert "can start" not in room.sent_to("patient")
+    assert "may start" in _doctor(room, orders[1], clock="12:01")
+    assert "you can start" in room.sent_to("patient")
+
+
+@pytest.mark.parametrize(
+    ("command", "column", "value"),
+    [("/target Rowan 40", "walk_target", 50), ("/pause Rowan for 3 days", "paused_until", date(2026, 3, 30)),
+     ("/phase Rowan inflammatory", "phase_by_hand", None), ("/interval Rowan 6", "interval", 7)],
+)  # fmt: skip
+def test_what_was_changed_since_is_not_taken_back(room: Room, command: str, column: str, value: object) -> None:
+    _doctor(room, command)
+    room.set(**{column: value})
+    reply = _doctor(room, "/undo Rowan", clock="12:01")
+    assert "changed again since" in reply
+    assert "Nothing was changed" in reply
+    assert getattr(room.get(), column) == value
+    assert room.sent_to("patient") == ""
+
+
 def test_help_has_every_command_and_fits_a_phone() -> None:
     text = clinician.help_text()
     for command in {*GENERAL, *OF_A_PATIENT} - {"/start"}:

@@ -19,7 +19,7 @@ from bot.conversation.wording import clinic
 from bot.conversation.wording import clinician as words
 from scheduler.times import local_day
 from storage import people, shares
-from storage.tables import Clinician, IncomingMessage, Patient
+from storage.tables import Clinician, ClinicianAction, IncomingMessage, Patient
 
 _CLOSE_ENOUGH = 75
 """Likeness (0-100) from which a misspelt name is offered back as a question."""
@@ -71,6 +71,7 @@ class ClinicianDesk:
         """When the words were written: what came later, the clinician had not seen."""
         self.about: Patient | None = None
         self._names: dict[int, str] | None = None
+        self._logged: list[ClinicianAction] = []
 
     def say(self, text: str, buttons: Sequence[Sequence[Button]] = (), **more: Any) -> None:
         """Answer the clinician."""
@@ -111,6 +112,14 @@ class ClinicianDesk:
         if patient.start is not None and today >= patient.start and patient.status == "active":
             self.close_days(PatientDays(self.session, patient, self.now), today)
         action.run(self, patient, argument)
+        self._note_what_was_set(patient)
+
+    def _note_what_was_set(self, patient: Patient) -> None:
+        """Beside what was before an order, what it made of it: a later `/undo` sees whether that still holds."""
+        for action in self._logged:
+            if before := action.details.get("before"):
+                action.details = {**action.details, "after": self.before(patient, *before)}
+        self._logged.clear()
 
     def close_days(self, days: PatientDays, today: date) -> None:
         """Close the days before today, and keep what the rules have to tell of them."""
@@ -118,12 +127,9 @@ class ClinicianDesk:
             tell_notices(self.session, days, closed.notices, self.replies, days.day_numbered(closed.day))
 
     def _lock(self, patient: Patient) -> bool:
-        """Wait until nobody else works on the patient, and see what is so now. False, once that is said, if they are gone.
-
-        Without its key: what others queue about the patient meanwhile need not wait.
-        """
-        alias, key = patient.alias, patient.id
-        found = self.session.get(Patient, key, with_for_update={"key_share": True}, populate_existing=True)
+        """Wait until nobody else works on the patient, and see what is so now. False, once that is said, if they are gone."""
+        alias = patient.alias
+        found = people.locked_patient(self.session, patient.id or 0)
         if found is None:
             self.say(words.unknown_name(alias, ()))
         return found is not None
@@ -223,6 +229,7 @@ class ClinicianDesk:
             now=self.now,
         )
         self.session.flush()
+        self._logged.append(action)
         if action.id is None:
             raise ValueError("a stored action has an id")
         return action.id

@@ -124,7 +124,7 @@ def allow(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     before = desk.before(patient, "loading_stopped")
     patient.loading_stopped = False
     desk.log(patient, "allow", before=before)
-    if patient.status == "enrolling":
+    if patient.status == "enrolling" and not waiting:
         desk.done(patient, words.loading_allowed_at_enrolment(name), words.tell_may_start(desk.clinician.name))
     else:
         told = words.tell_loading_allowed(desk.clinician.name, flags_open=waiting)
@@ -227,8 +227,14 @@ def clear(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     confirmed = words.flags_cleared(name, codes, stopped=patient.loading_stopped)
     if newer:
         # The patient was told of the newer one; nothing goes on.
-        desk.say(f"{words.flags_cleared(name, codes, newer=True)}\n{words.newer_sign(name, newer)}")
-    elif patient.status != "active":
+        desk.say(f"{words.flags_cleared(name, codes, bare=True)}\n{words.newer_sign(name, newer)}")
+    elif patient.status == "enrolling" and not patient.loading_stopped:
+        desk.done(
+            patient,
+            f"{words.flags_cleared(name, codes, bare=True)} {words.loading_allowed_at_enrolment(name)}",
+            words.tell_may_start(desk.clinician.name),
+        )
+    elif patient.status not in {"active", "enrolling"}:
         # There is no programme to go on with.
         desk.say(words.flags_cleared_only(name, codes))
     else:

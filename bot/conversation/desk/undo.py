@@ -10,7 +10,7 @@ from bot.conversation.desk.core import ClinicianDesk
 from bot.conversation.desk.orders import decide_today, order_given, stop_loading, take_up_again
 from bot.conversation.wording import clinic
 from bot.conversation.wording import clinician as words
-from storage import flags, invitations, people
+from storage import alerts, flags, invitations, people
 from storage.tables import ClinicianAction, Patient
 
 _DATES = frozenset({"paused_until", "dose_order_day"})
@@ -74,7 +74,18 @@ def _too_late(desk: ClinicianDesk, patient: Patient, last: ClinicianAction) -> s
         return clinic.pause_is_over(name)
     if last.kind == "end" and (patient.status != "ended" or patient.address is None):
         return clinic.end_stays(name)
+    if last.kind == "stop" and _sign_since(desk, patient, last):
+        return clinic.stop_stays(name)
+    after: dict[str, Any] = last.details.get("after", {})
+    if last.kind != "end" and after != desk.before(patient, *after):
+        return clinic.changed_since(name, last.kind)
     return None
+
+
+def _sign_since(desk: ClinicianDesk, patient: Patient, last: ClinicianAction) -> bool:
+    """Whether a warning sign came after the stop and needs it: at enrolment, or one of which no flag is kept."""
+    since = alerts.opened_since(desk.session, patient.id or 0, last.at)
+    return any(patient.status == "enrolling" or not each.codes for each in since)
 
 
 _OF_A_PROGRAMME = frozenset({"pause", "resume", "stop", "allow", "dose", "phase", "target", "interval"})
@@ -106,7 +117,7 @@ def _told(desk: ClinicianDesk, patient: Patient, last: ClinicianAction) -> str |
             same_day = last.details.get("day") == str(desk.day_of(patient))
             return clinic.tell_stop_undone(who) if same_day else words.tell_loading_allowed(who)
         case "clear":
-            return clinic.tell_open_again(who) if patient.status == "active" else None
+            return clinic.tell_open_again(who) if patient.status in {"active", "enrolling"} else None
         case "pause" | "resume":
             if patient.paused_until is not None and patient.paused_until >= desk.day_of(patient):
                 return words.tell_paused(who, patient.paused_until)

@@ -434,6 +434,22 @@ def pause_is_over(alias: str) -> str:
     return f"The last pause of {alias} is over already, so there is nothing to take back. Nothing was changed."
 
 
+def stop_stays(alias: str) -> str:
+    """A stop that a warning sign needs as well."""
+    return (
+        f"A warning sign of {alias} came after the stop, so the stop stays. Nothing was changed. "
+        f"When you have looked at it, /allow {alias} ends the stop."
+    )
+
+
+def changed_since(alias: str, kind: str) -> str:
+    """What an order set was set anew since."""
+    return (
+        f"{alias}: what {UNDONE.get(kind, kind)} set was changed again since, so it is not taken back. "
+        f"Nothing was changed. /patient {alias} shows what holds now."
+    )
+
+
 def end_stays(alias: str) -> str:
     """The end of a programme that cannot be taken back."""
     return f"{alias} is no longer in that chat, so the end cannot be taken back. Nothing was changed. /invite makes a new start."

@@ -280,10 +280,10 @@ def newer_sign(alias: str, codes: Iterable[RedFlag]) -> str:
     )
 
 
-def flags_cleared(alias: str, codes: Iterable[RedFlag], *, stopped: bool = False, newer: bool = False) -> str:
-    """Red flags were cleared. `newer`: another one is open."""
+def flags_cleared(alias: str, codes: Iterable[RedFlag], *, stopped: bool = False, bare: bool = False) -> str:
+    """Red flags were cleared. `bare`: what follows of it is said elsewhere."""
     cleared = f"{alias}: cleared {', '.join(str(code) for code in codes)}."
-    if newer:
+    if bare:
         return cleared
     if stopped:
         return f"{cleared} All loading is still stopped; /allow {alias} ends that."
