@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from bot.program.terms import Asked
+from bot.reader.limits import holdable, of_one_day
 from bot.reader.reading import Reading
 
 
@@ -15,7 +16,7 @@ def read(text: str, asked: Asked) -> Reading:
     from bot.reader.flags import find_flags
     from bot.reader.interpret import interpret
 
-    reading = interpret(text, asked)
+    reading = holdable(interpret(text, asked))
     by_words = find_flags(text, asked)
     codes = {each.code for each in by_words}
     return replace(reading, flags=(*by_words, *(each for each in reading.flags if each.code not in codes)))
@@ -54,4 +55,4 @@ def to_contract(reading: Reading) -> dict[str, Any]:
     }
 
 
-__all__ = ["Reading", "read", "to_contract"]
+__all__ = ["Reading", "of_one_day", "read", "to_contract"]

@@ -21,7 +21,7 @@ from bot.reader.frames import Found, Sentences, Span
 from bot.reader.normalise import SENTENCE_END, plain_characters
 from bot.reader.reading import FlagFinding
 from bot.reader.scope import Scope, scope_words, set_aside
-from bot.reader.second_net import SURE, hunches
+from bot.reader.second_net import SURE, SURE_BESIDE, hunches
 from bot.reader.sign_spelling import spelt
 from bot.reader.triggers import WORD, Triggers
 
@@ -170,26 +170,6 @@ def _by_frame(found: Found) -> _Candidate:
     )
 
 
-def _by_weight(by: Sentences) -> Iterator[_Candidate]:
-    """What the weight of the words makes likely, resting on the heaviest of them that stand in one sentence."""
-    for each in hunches(by.tokens):
-        if not each.heaviest:
-            continue
-        number = bisect_right(by.bounds, (each.heaviest[0], len(by.tokens) + 1)) - 1
-        first, last = by.bounds[max(0, number)]
-        places = sorted({at for at in each.heaviest if first <= at < last})
-        parts = tuple(by.matches[at].span() for at in places or each.heaviest[:1])
-        yield _Candidate(
-            code=each.code,
-            sure=each.likelihood >= SURE,
-            start=parts[0][0],
-            end=parts[-1][1],
-            parts=parts,
-            why=f"the weight of the words, {each.likelihood:.2f}",
-            phrase=False,
-        )
-
-
 def _excused(vocabulary: _Vocabulary, code: RedFlag, sentence: str) -> bool:
     """Whether the same sentence gives a plain reason ("on purpose"), and the reason is not itself denied."""
     unless = vocabulary.signs[code].unless
@@ -209,12 +189,17 @@ class _Findings:
         self.sentences = sentences = by.sentences
         self.starts = [each[0] for each in sentences]
         self.best: dict[RedFlag, _Candidate] = {}
+        self.put_aside: set[RedFlag] = set()
+        """Codes of which some finding did not stand: denied, somebody else's, long over, only asked about."""
 
     def take(self, candidates: Iterable[_Candidate]) -> None:
         for each in candidates:
             before = self.best.get(each.code)
-            if (before is None or (each.sure and not before.sure)) and self._stands(each):
-                self.best[each.code] = each
+            if before is None or (each.sure and not before.sure):
+                if self._stands(each):
+                    self.best[each.code] = each
+                else:
+                    self.put_aside.add(each.code)
 
     def _sentence(self, place: int) -> Span:
         return self.sentences[max(0, bisect_right(self.starts, place) - 1)]
@@ -251,6 +236,31 @@ class _Findings:
         return not set_aside(self.scope, text, sentence, firsts, (each.start, each.end), each.parts, each.code)
 
 
+def _by_weight(by: Sentences, findings: _Findings) -> Iterator[_Candidate]:
+    """What the weight of the words makes likely, resting on the heaviest of them that stand in one sentence.
+
+    What the lists found and put aside stays aside, what they excused is asked back at most. Beside a sign that they are sure of,
+    a second one is not asked back, and must be likelier to count.
+    """
+    beside = any(each.sure for each in findings.best.values())
+    for each in hunches(by.tokens):
+        if not each.heaviest or each.code in findings.put_aside or (beside and each.likelihood < SURE_BESIDE):
+            continue
+        number = bisect_right(by.bounds, (each.heaviest[0], len(by.tokens) + 1)) - 1
+        first, last = by.bounds[max(0, number)]
+        places = sorted({at for at in each.heaviest if first <= at < last})
+        parts = tuple(by.matches[at].span() for at in places or each.heaviest[:1])
+        yield _Candidate(
+            code=each.code,
+            sure=each.likelihood >= SURE and each.code not in by.excused,
+            start=parts[0][0],
+            end=parts[-1][1],
+            parts=parts,
+            why=f"the weight of the words, {each.likelihood:.2f}",
+            phrase=False,
+        )
+
+
 def _severe_score(vocabulary: _Vocabulary, text: str, asked: Asked) -> Iterator[tuple[_Candidate, int]]:
     """The patient's own pain scores that are severe by number alone (9 and more of 10)."""
     if _SCORE.search(text) is None:
@@ -275,6 +285,13 @@ def _severe_score(vocabulary: _Vocabulary, text: str, asked: Asked) -> Iterator[
                     ),
                     min(10, -int(-score // 1)),
                 )
+
+
+def without_figures(text: str) -> str:
+    """The text as signs are looked for in it: normalised, spelt right, figures of speech overwritten."""
+    vocabulary = _vocabulary()
+    plain = spelt(plain_characters(text))
+    return _without_figures(vocabulary, plain, vocabulary.phrases.present(set(WORD.findall(plain))))
 
 
 def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
@@ -307,7 +324,7 @@ def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
             and not any(_overlap(part, other) for part in each.parts for other in taken)
         ]
     findings.take(nerve)
-    findings.take(_by_weight(by))
+    findings.take(_by_weight(by, findings))
     score: int | None = None
     for candidate, number in _severe_score(vocabulary, plain, asked):
         if RedFlag.SEVERE_PAIN not in findings.best or not findings.best[RedFlag.SEVERE_PAIN].sure:

@@ -341,6 +341,8 @@ class Sentences:
         self.starts = [each.start() for each in self.matches]
         self.commas = [0, *accumulate(each == "," for each in self.tokens)]
         self.bounds = [(bisect_left(self.starts, a), bisect_left(self.starts, b)) for a, b in sentences]
+        self.excused: set[RedFlag] = set()
+        """Codes of frames that fitted, but for an excuse."""
         self.mentions = [_mentions(self.known, self.tokens, first, last) for first, last in self.bounds]
 
     def frames(self) -> Iterator[Found]:
@@ -397,7 +399,9 @@ class Sentences:
             for frame in frames[name]:
                 if frame.needed <= named:
                     for spans in _fits(frame, of, self.commas):
-                        if not self._excused(frame.unless, min(spans)[0], max(spans)[1], whole):
+                        if self._excused(frame.unless, min(spans)[0], max(spans)[1], whole):
+                            self.excused.add(frame.code)
+                        else:
                             yield _placed(self.known, (frame, spans), self.matches)
 
     def phrase_excused(self, code: RedFlag, start: int, end: int) -> bool:

@@ -15,12 +15,16 @@ from math import exp, sqrt
 
 from bot.program.terms import RedFlag
 
-SURE = 0.6
+SURE = 0.5
 """From this likelihood on a sign counts at once."""
-UNSURE = 0.25
+UNSURE = 0.2
 """From this likelihood on a sign is asked back."""
+SURE_BESIDE = 0.75
+"""From this likelihood on a sign counts beside one that the lists are sure of."""
 _ALARM = 3.0
 """A reply without a word of this weight is not looked at any closer."""
+_FEWEST = 12
+"""Fewer known words and pairs than this say too little to count for more each."""
 _ENDINGS = ("ing", "ed", "es", "s", "y")
 _SHORTEST_STEM = 4
 
@@ -68,6 +72,11 @@ def features(tokens: Sequence[str]) -> dict[str, int]:
     return found
 
 
+def share(known: int) -> float:
+    """How much each of so many known words and pairs counts: less in a long reply, and in a very short one no more."""
+    return 1 / sqrt(max(_FEWEST, known))
+
+
 @cache
 def _weights() -> _Weights:
     lines = files("bot.reader").joinpath("vocabulary", "flag_weights.txt").read_text(encoding="utf-8").splitlines()
@@ -89,11 +98,11 @@ def hunches(tokens: Sequence[str]) -> list[Hunch]:
     found = features(tokens)
     if known.alarming.isdisjoint(found):
         return []
-    share = 1 / sqrt(max(1, sum(name in known.of for name in found)))
+    each_counts = share(sum(name in known.of for name in found))
     sums = list(known.base)
     for name in found:
         for code, weight in known.of.get(name, ()):
-            sums[code] += weight * share
+            sums[code] += weight * each_counts
     likely: list[Hunch] = []
     for number, total in enumerate(sums):
         likelihood = 1 / (1 + exp(-total))

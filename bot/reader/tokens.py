@@ -10,9 +10,11 @@ from bot.reader.normalise import plain_characters
 from bot.reader.vocabulary import Vocabulary
 
 _LEX = re.compile(
-    r"(?P<n>\d{1,3}(?:,\d{3})+(?!\d)(?:\.\d+)?|\d{1,9}(?:\.\d{1,9})?|(?<![\w.])\.\d{1,9})"
+    r"(?P<n>\d{1,3}(?:,\d{3})+(?!\d)(?:\.\d+)?|\d+(?:\.\d+)?|(?<![\w.])\.\d{1,9})"
     r"|(?P<w>[^\W\d_]+(?:'[^\W\d_]+)*)|(?P<m>\.+|[^\w\s])"
 )
+_LARGEST = 1e12
+"""No amount is larger; more digits would overflow."""
 _ENDS = frozenset({".", "!", "?", ";"})
 _KEPT = frozenset("(,:-/£$€°%'\"#")
 _MARKS = {"!": ".", ")": ",", "[": ",", "]": ",", "=": ":", "*": "x", "~": "", "…": ".", "|": ";", "•": ";"}
@@ -71,7 +73,7 @@ class Tokens:
 
 
 def _number(text: str) -> float:
-    return float(text.replace(",", ""))
+    return min(float(text.replace(",", "")), _LARGEST)
 
 
 def _lexed(text: str, words: Vocabulary) -> list[Token]:

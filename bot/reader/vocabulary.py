@@ -53,6 +53,9 @@ class Vocabulary:
     not_a_number: frozenset[str]
     score_cues: frozenset[str]
     score_filler: frozenset[str]
+    plan_alone: dict[str, PlanDone]
+    """A whole reply that says how much of the plan was done."""
+    plan_fillers: frozenset[str]
     phrases: Phrases
     """All phrases, each under a label such as "activity walking" or "cue yesterday"."""
 
@@ -150,6 +153,8 @@ def vocabulary() -> Vocabulary:
         not_a_number=frozenset(words["not_a_number"]),
         score_cues=frozenset(data["score"]["cues"]),
         score_filler=frozenset(data["score"]["filler_after"]),
+        plan_alone={words: kind for kind in (PlanDone.ALL, PlanDone.SOME) for words in data["plan_alone"][kind]},
+        plan_fillers=frozenset(data["plan_alone"]["fillers"]),
         phrases=phrases,
     )
 

@@ -11,7 +11,6 @@ from __future__ import annotations
 import argparse
 import json
 from collections import Counter
-from math import sqrt
 from pathlib import Path
 from typing import Any
 
@@ -21,10 +20,9 @@ from scipy.sparse import csr_matrix  # type: ignore[import-untyped]
 
 from bot.program.terms import RedFlag
 from bot.reader import second_net
+from bot.reader.flags import without_figures
 from bot.reader.frames import TOKEN
-from bot.reader.normalise import plain_characters
-from bot.reader.second_net import features
-from bot.reader.sign_spelling import spelt
+from bot.reader.second_net import features, share
 
 FOLDER = Path(__file__).parent
 WEIGHTS = Path(second_net.__file__).parent / "vocabulary" / "flag_weights.txt"
@@ -58,7 +56,7 @@ def main() -> None:
     parser.add_argument("--penalty", type=float, default=PENALTY)
     options = parser.parse_args()
     replies = labelled(options.without)
-    found = [features(TOKEN.findall(spelt(plain_characters(text)))) for text in replies]
+    found = [features(TOKEN.findall(without_figures(text))) for text in replies]
     often = Counter(name for each in found for name in each)
     names = sorted(name for name, count in often.items() if count >= SEEN_IN)
     place = {name: number for number, name in enumerate(names)}
@@ -67,7 +65,7 @@ def main() -> None:
         known = [place[name] for name in each if name in place]
         rows.extend([row] * len(known))
         columns.extend(known)
-        values.extend([1 / sqrt(max(1, len(known)))] * len(known))
+        values.extend([share(len(known))] * len(known))
     matrix = csr_matrix((values, (rows, columns)), shape=(len(found), len(names)))
     base: list[str] = []
     weights: dict[str, list[str]] = {}

@@ -6,6 +6,7 @@ from bot.reader.deeds.assigning import assign_amounts
 from bot.reader.deeds.done import activities_done, exercises_done
 from bot.reader.deeds.mentions import Deeds
 from bot.reader.deeds.naming import find_mentions
+from bot.reader.deeds.questions import set_questions_aside
 from bot.reader.reply import Reply
 
 
@@ -13,6 +14,7 @@ def find_deeds(reply: Reply) -> Deeds:
     """The deeds that the reply names, with the amounts that belong to each. Marks those amounts as used."""
     deeds = Deeds(reply)
     find_mentions(deeds)
+    set_questions_aside(deeds)
     assign_amounts(deeds)
     return deeds
 

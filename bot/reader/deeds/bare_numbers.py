@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 
-from bot.program.terms import Activity
+from bot.program.terms import Activity, Asked
 from bot.reader.deeds.activity_amounts import another_leg
 from bot.reader.deeds.mentions import Deeds, Mention, in_the_past, replace_kind
 from bot.reader.deeds.repetitions import earlier_goes, further_goes, goes_follow
@@ -105,7 +105,21 @@ def bare_number(
         before.ignored = before.denied = False
         reply.used.add(index)
         return
+    if before is not None and before.denied and before.group != "not_loading":
+        if "but" in gap_before[-4:] and reply.text(amount.first - 1) in listed("deeds", "quit_before_amount"):
+            # "was going to walk 10 but did 5"
+            before.denied = False
+            reply.used.add(index)
+            before.amounts.append(replace_kind(amount, "minutes" if before.group == "activity" else "reps"))
+        elif not gap_before and before.kind in listed("deeds", "ways_of_going"):
+            reply.used.add(index)
+        return
     if before is None or before.denied or before.ignored:
+        return
+    if only_amount_of_a_walk(deeds, before, amount, gap_before):
+        reply.used.add(index)
+        if amount.value >= 5:
+            before.amounts.append(replace_kind(amount, "minutes"))  # "walk 4" may be the score: asked back
         return
     taken = (
         {each for q in before.amounts[-4:] for each in reply.said(q.first, q.last)}
@@ -197,6 +211,20 @@ def bare_number(
         return
     reply.used.add(index)
     before.amounts.append(replace_kind(amount, "minutes"))
+
+
+def only_amount_of_a_walk(deeds: Deeds, before: Mention, amount: Quantity, gap_before: list[str]) -> bool:
+    """ "walk 9", "walked 9" in the evening: nothing but a walk and a number right behind it, which is no score."""
+    reply = deeds.reply
+    return (
+        reply.asked is Asked.EVENING
+        and not gap_before
+        and before.kind in listed("deeds", "ways_of_going")
+        and not before.amounts
+        and len(reply.amounts) == 1
+        and reply.text(before.first - 1) in {"", "i", "we", "just", "only", ".", ","}
+        and reply.text(amount.last) in {"", "."}
+    )
 
 
 def in_a_list(deeds: Deeds, index: int) -> bool:

@@ -27,6 +27,12 @@ def denied_before(deeds: Deeds, each: Mention, index: int) -> bool:
     while at >= 0 and steps < _REACH + (3 if crossed else 0):
         word = reply.text(at)
         if at in deeds.deny_ends and not (word == "0" and not reply.row[at].by_words):
+            if (
+                word == "no"
+                and (at == 0 or reply.text(at - 1) in {".", ";"})
+                and reply.text(at + 1) in {"i", "we", ","}
+            ):
+                return False  # "no I walked 9 minutes"
             # "no pain walking", "no bother": what is denied is not the deed.
             if word in {"no", "not", "without", "never"} and reply.text(at + 1) in listed(
                 "deeds", "not_the_deed_is_denied"
@@ -129,8 +135,6 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
             if answer in {"also", "sadly", "sorry", ","}:
                 answer = reply.text(last + 1)
             return answer in listed("deeds", "answers_no") and not amount_soon(deeds, last)
-        if opening in listed("deeds", "opens_a_question"):
-            return True
     return False
 
 

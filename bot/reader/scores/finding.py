@@ -142,6 +142,8 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
         return False
     if amount.last >= len(reply.row) or reply.row[amount.last].kind is not Kind.WORD:
         return after not in {"%", "x"}
+    if after == "x" and reply.row[min(amount.last + 1, len(reply.row) - 1)].kind is Kind.NUMBER:
+        return False
     if after in reply.words.score_filler or is_role_word(reply, amount.last):
         return True
     # An unknown word: not what is counted, where nothing else stands in the clause ("eight abeg.").

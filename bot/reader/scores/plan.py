@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from bot.program.terms import About, PlanDone
+from bot.program.terms import About, Asked, PlanDone
 from bot.reader.phrases import Found
 from bot.reader.reply import Reply
+from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
 
@@ -16,7 +17,22 @@ def plan_done(reply: Reply) -> tuple[PlanDone | None, About, bool]:
                 reply.note("plan_done", each.first, each.last)
                 words = reply.said(each.first, each.last)
                 return kind, reply.day_at(each.first), "rested" in words or "rest" in words or "lazy" in words
-    return None, About.TODAY, False
+    alone = said_alone(reply)
+    if alone is not None:
+        reply.note("plan_done", 0, len(reply.row))
+    return alone, About.TODAY, False
+
+
+def said_alone(reply: Reply) -> PlanDone | None:
+    """ "done", "all", "everything 4" as a whole evening's reply."""
+    if reply.asked is not Asked.EVENING or len(reply.row) > 8 or len(reply.amounts) > 1:
+        return None
+    said = [each.text for each in reply.row if each.kind is Kind.WORD]
+    for words in (said, [each for each in said if each not in reply.words.plan_fillers]):
+        kind = reply.words.plan_alone.get(" ".join(words))
+        if kind is not None:
+            return kind
+    return None
 
 
 def within_longer(reply: Reply, each: Found) -> bool:
