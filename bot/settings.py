@@ -69,8 +69,9 @@ class Settings(BaseSettings):
     health_listen: str | None = None
     log_level: Literal["debug", "info", "warning", "error"] = "info"
     log_format: Literal["text", "json"] = "text"
-    messages_per_second: int = Field(default=25, ge=1, le=30)
-    """Over all chats. Telegram's limit is about 30 (https://core.telegram.org/bots/faq)."""
+    messages_per_second: int = Field(default=25, ge=1, le=28)
+    """Over all chats and processes, never exceeded. Telegram's limit is about 30 (https://core.telegram.org/bots/faq);
+    what several processes send can come closer together on its way, so the last two are left free."""
     spread_minutes: int = Field(default=0, ge=0, le=60)
     """Morning prompts are spread over so many minutes."""
     keep_days: int | None = Field(default=None, ge=30)

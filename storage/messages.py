@@ -170,12 +170,13 @@ def undelivered(session: Session, now: datetime, limit: int) -> list[OutgoingMes
 
 
 def claim(
-    session: Session, now: datetime, limit: int, lease: timedelta = LEASE, *, without_files: bool = False
+    session: Session, now: datetime, limit: int, lease: timedelta = LEASE, *, most_files: int | None = None
 ) -> list[OutgoingMessage]:
     """Take messages for sending: alerts first, then replies, one a chat, nobody else's until the lease is over.
 
     A chat's messages go out one after the other and at least a second apart, whichever process sends them: a later one
     waits while an earlier one is due, on its way, or failed just now. One that goes on failing is overtaken.
+    `most_files`: so many of them may bring a file, which takes seconds to draw.
     """
     first = aliased(OutgoingMessage)
     lately = aliased(OutgoingMessage)
@@ -217,7 +218,7 @@ def claim(
                 _waits(OutgoingMessage),
                 col(OutgoingMessage.due_at) <= now,
                 _is_free(now),
-                ~col(OutgoingMessage.has_file) if without_files else sql_true(),
+                sql_true() if most_files is None or most_files > 0 else ~col(OutgoingMessage.has_file),
                 ~in_the_way,
                 ~sent_just_now,
             )
@@ -226,9 +227,15 @@ def claim(
             .with_for_update(skip_locked=True, of=OutgoingMessage)
         )
     )
+    files = 0
+    taken = []
     for row in rows:
+        files += row.has_file
+        if row.has_file and most_files is not None and files > most_files:
+            continue
         row.claimed_until = now + lease
-    return rows
+        taken.append(row)
+    return taken
 
 
 def renew(session: Session, message_id: int, now: datetime, lease: timedelta = LEASE) -> None:

@@ -48,14 +48,14 @@ def draw(database: Database, wanted: dict[str, Any], now: datetime) -> list[Atta
         from bot.conversation.export import archive
         from storage.export import patient_record
 
-        with database.session() as session:
+        with database.reading() as session:
             record = patient_record(session, int(wanted["patient_id"]))
         return [Attachment("my-data.zip", archive(record, now), "application/zip")]
     # Slow to import, and only needed here.
     from bot.digest import SpecError, prepare
 
     try:
-        with database.session() as session:
+        with database.reading() as session:
             prepared = prepare(session, wanted, now)
     except SpecError as problem:
         raise LookupError(str(problem)) from None

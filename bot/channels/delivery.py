@@ -26,8 +26,12 @@ log = logging.getLogger(__name__)
 T = TypeVar("T")
 
 MOST_IN_FLIGHT = 40
+MOST_FILES = 2
+"""Messages with a file on their way at once: one is drawn while another is sent. The places of the others stay free."""
 BURST = 3
-"""Messages that may go at once on top of the pace."""
+"""Messages that may go at once on top of the pace, at most."""
+RENEW_EVERY = 15.0
+"""Seconds after which the lease (45 s) of a message that is still on its way is renewed."""
 _LOOK_AGAIN = 0.2
 _IDLE = 1.0
 _LONGEST_WAIT = timedelta(minutes=5)
@@ -78,15 +82,18 @@ class Delivery:
         self.sender = sender
         self.clock = clock
         self.metrics = metrics
-        # A full second's messages and the burst together stay at the wanted pace.
-        self.per_second = max(1.0, per_second - BURST)
+        self.per_second, self.burst = shares_of(per_second)
         self.wake = asyncio.Event()
         self._in_flight: set[asyncio.Task[None]] = set()
         self._sending: set[int] = set()
+        self._files: set[int] = set()
+        """Those of them that bring a file."""
         self._looked_for_stale: datetime | None = None
         self._stopping = False
         self._paced_out = False
         """Whether the pace, and not the outbox, was what ended the last look."""
+        self._something_waits = False
+        """Whether the last look saw something that nobody has taken."""
 
     async def run(self, stop: asyncio.Event) -> None:
         """Deliver until `stop` is set; what is on its way then is finished."""
@@ -113,7 +120,7 @@ class Delivery:
             taken = await self._survive(self._take)
             if taken:
                 await asyncio.gather(*(self._deliver(each) for each in taken))
-            elif not await self._survive(self._waiting):
+            elif not self._something_waits:
                 return
             else:
                 await asyncio.sleep(_LOOK_AGAIN)
@@ -122,8 +129,7 @@ class Delivery:
         if self._paced_out:
             seconds = 1 / self.per_second
         else:
-            waiting = len(self._in_flight) or await self._survive(self._waiting)
-            seconds = _LOOK_AGAIN if waiting else _IDLE
+            seconds = _LOOK_AGAIN if self._in_flight or self._something_waits else _IDLE
         waiters = [asyncio.create_task(each.wait()) for each in (self.wake, stop)]
         try:
             await asyncio.wait(waiters, timeout=seconds, return_when=asyncio.FIRST_COMPLETED)
@@ -141,40 +147,57 @@ class Delivery:
             return None
 
     async def _take(self) -> list[Outgoing]:
-        return await asyncio.to_thread(self._take_now, MOST_IN_FLIGHT - len(self._in_flight))
+        taken = await asyncio.to_thread(self._take_now, MOST_IN_FLIGHT - len(self._in_flight))
+        # Known before the next look, which may begin before the first of their tasks does.
+        self._sending.update(each.id for each in taken)
+        self._files.update(each.id for each in taken if each.has_file)
+        return taken
 
     def _take_now(self, free: int) -> list[Outgoing]:
         now = self.clock()
+        with self.database.reading() as session:
+            self._something_waits = messages.anything_waits(session, now)
+        if not self._something_waits:
+            self._paced_out = False
+            return []
         with self.database.session() as session:
             if self._looked_for_stale is None or now - self._looked_for_stale > _STALE_EVERY:
                 self._looked_for_stale = now
                 dropped = messages.drop_stale(session, now)
                 if dropped:
                     log.warning("%d messages waited too long and were dropped", dropped)
-            allowed = messages.take_pace(session, now, free, per_second=self.per_second, burst=BURST)
+            allowed = messages.take_pace(session, now, free, per_second=self.per_second, burst=self.burst)
             self._paced_out = free > 0 and not allowed
             if not allowed:
                 return []
+            rows = messages.claim(session, now, allowed, most_files=MOST_FILES - len(self._files))
             # One of ours that takes longer than its lease is claimed anew by this, and not sent a second time.
-            rows = [row for row in messages.claim(session, now, allowed) if row.id not in self._sending]
+            rows = [row for row in rows if row.id not in self._sending]
             messages.give_back_pace(session, allowed - len(rows))
             return [outgoing(row) for row in rows]
 
-    async def _waiting(self) -> int:
-        def count() -> int:
-            with self.database.session() as session:
-                return messages.waiting(session, self.clock())
-
-        number = await asyncio.to_thread(count)
-        self.metrics.waiting.set(number)
-        return number
-
     async def _deliver(self, message: Outgoing) -> None:
-        self._sending.add(message.id)
+        renewing = asyncio.create_task(self._renew(message.id))
         try:
             await self._send(message)
         finally:
+            renewing.cancel()
             self._sending.discard(message.id)
+            self._files.discard(message.id)
+
+    async def _renew(self, message_id: int) -> None:
+        """Drawing or a slow network may take longer than the lease; the message is still ours."""
+
+        def renew() -> None:
+            with self.database.session() as session:
+                messages.renew(session, message_id, self.clock())
+
+        while True:
+            await asyncio.sleep(RENEW_EVERY)
+            try:
+                await asyncio.to_thread(renew)
+            except SQLAlchemyError as problem:
+                log.warning("Message %d: its lease was not renewed (%s)", message_id, kind_of(problem))
 
     async def _send(self, message: Outgoing) -> None:
         try:
@@ -212,6 +235,12 @@ class Delivery:
             log.warning("Message %d: trying again in %d s (%s)", message.id, wait.total_seconds(), sent.problem)
             with self.database.session() as session:
                 messages.mark_failed(session, message.id, now, now + wait, sent.problem or "failed")
+
+
+def shares_of(per_second: float) -> tuple[float, int]:
+    """The steady pace and the burst that together never go over `per_second` messages in any one second."""
+    burst = max(1, min(BURST, int(per_second // 2)))
+    return (per_second - burst if per_second > burst else per_second / 2), burst
 
 
 def kind_of(problem: Exception) -> str:

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from sqlmodel import Session
 
-from bot.settings import Settings, SettingsError, load_settings, parse_address
+from bot.settings import Settings, SettingsError, load_settings
 from storage import invitations, people
 from storage.database import DatabaseError, open_database
 
@@ -36,8 +36,7 @@ def options_of(settings: Settings) -> Options:
     """What the service needs of the settings. Raises `SettingsError` without a token."""
     from bot.channels.telegram.service import Options
 
-    listen = parse_address(settings.webhook_listen)
-    health = parse_address(settings.health_listen) if settings.health_listen is not None else None
+    listen, health = settings.webhook_address, settings.health_address
     return Options(
         token=settings.token(),
         api=settings.telegram_api,

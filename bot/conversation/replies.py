@@ -17,14 +17,15 @@ from storage.tables import Clinician, IncomingMessage, Patient
 
 LONGEST_TEXT = 4000
 """Characters in one message, a little under the channel's 4,096."""
+LONGEST_BESIDE_FILE = 1000
+"""Characters that go with a file in one message, a little under the channel's 1,024."""
 
 
 def in_pieces(text: str, longest: int = LONGEST_TEXT) -> list[str]:
     """The text in pieces of at most `longest` characters, cut between lines or words where it can be."""
     pieces: list[str] = []
     rest = text.strip()
-    if len(rest.encode("utf-16-le")) // 2 > longest:
-        # The channel counts UTF-16 units: an emoji takes two of them.
+    if _units(rest) > longest:
         longest = longest if len(rest) > longest and rest.isascii() else longest // 2
     while len(rest) > longest:
         cut = max(rest.rfind("\n", 0, longest), 0) or rest.rfind(" ", 0, longest)
@@ -32,6 +33,11 @@ def in_pieces(text: str, longest: int = LONGEST_TEXT) -> list[str]:
         pieces.append(rest[:cut].rstrip())
         rest = rest[cut:].lstrip()
     return [*pieces, rest] if rest else pieces
+
+
+def _units(text: str) -> int:
+    """How long the channel takes it to be: it counts UTF-16 units, and an emoji takes two of them."""
+    return len(text.encode("utf-16-le", "surrogatepass")) // 2
 
 
 class Replies:
@@ -69,6 +75,10 @@ class Replies:
         if question is None:
             question = bool(buttons) and patient is not None
         pieces = in_pieces(text)
+        brings_file = attachment is not None and attachment.get("what") != messages.MENU
+        if brings_file and (len(pieces) > 1 or _units(text) > LONGEST_BESIDE_FILE):
+            # A message of its own: what is tried again because of the file must not say the text again.
+            pieces.append("")
         for number, piece in enumerate(pieces, start=1):
             last = number == len(pieces)
             self._queue(

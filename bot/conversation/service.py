@@ -420,5 +420,6 @@ def outgoing(row: OutgoingMessage) -> Outgoing:
             tuple(each if isinstance(each, str) else (each[0], each[1]) for each in line) for line in row.buttons or ()
         ),
         attachment=row.attachment,
+        has_file=row.has_file,
         attempts=row.attempts,
     )

@@ -48,6 +48,7 @@ class Outgoing:
     kind: str
     buttons: tuple[tuple[Button, ...], ...] = ()
     attachment: dict[str, Any] | None = None
+    has_file: bool = False
     attempts: int = 0
 
 

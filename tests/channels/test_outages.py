@@ -8,11 +8,12 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
+from sqlalchemy import event
 from sqlalchemy.exc import DataError, OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 from telegram import Bot, Update
 
-from bot.channels.delivery import Delivery, Result, Sent
+from bot.channels.delivery import Delivery, Result, Sent, shares_of
 from bot.channels.metrics import Metrics
 from bot.channels.telegram.receiving import Receiver, Unhandled
 from bot.conversation.service import Conversation
@@ -137,3 +138,27 @@ def test_delivery_outlives_a_database_that_fails(
     assert asyncio.run(deliver()) == ["hello"]
     with database.session() as session:
         assert messages.waiting(session, NOW + timedelta(hours=1)) == 0
+
+
+def test_the_pace_and_the_burst_together_are_the_wanted_pace() -> None:
+    """In any one second at most the burst and what a second fills up: never more than was set."""
+    for wanted in range(1, 29):
+        steady, burst = shares_of(wanted)
+        assert int(burst + steady) <= wanted
+        assert steady >= wanted / 2
+
+
+def test_an_idle_look_writes_nothing(database: Database) -> None:
+    began: list[str] = []
+
+    def note(_connection: Any, _cursor: Any, statement: str, *_: Any) -> None:
+        began.append(statement)
+
+    event.listen(database.engine, "before_cursor_execute", note)
+    delivery = Delivery(database, Conversation(database), _Notes(lambda: None), lambda: NOW, Metrics(), per_second=25)
+    assert delivery._take_now(40) == []
+    assert [each.split()[0] for each in began] == ["BEGIN", "SELECT"]
+    assert "BEGIN IMMEDIATE" not in began
+    _queue(database, "hello")
+    assert [each.text for each in delivery._take_now(40)] == ["hello"]
+    assert "BEGIN IMMEDIATE" in began

@@ -22,7 +22,7 @@ def settings_for(server: ServerProcess, url: str, **more: str) -> dict[str, str]
         "database_url": url,
         "telegram_token": server.token,
         "telegram_api": server.url,
-        "messages_per_second": "30",
+        "messages_per_second": "28",
         "log_level": "warning",
         **more,
     }

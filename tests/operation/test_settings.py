@@ -37,7 +37,7 @@ def test_the_environment_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
         "TELEGRAM_API": "http://127.0.0.1:9999/",
         "LOG_LEVEL": "WARNING",
         "LOG_FORMAT": "json",
-        "MESSAGES_PER_SECOND": "30",
+        "MESSAGES_PER_SECOND": "28",
         "KEEP_DAYS": "365",
         "HEALTH_LISTEN": "[::1]:9000",
         "WEBHOOK_LISTEN": "",
@@ -47,7 +47,7 @@ def test_the_environment_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
     assert settings.token() == TOKEN
     assert settings.telegram_api == "http://127.0.0.1:9999"
     assert settings.log_level == "warning"
-    assert settings.messages_per_second == 30
+    assert settings.messages_per_second == 28
     assert settings.spread_minutes == 15
     assert settings.keep_days == 365
     assert settings.health_address == Address("::1", 9000)
@@ -71,7 +71,7 @@ def test_the_environment_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
         ("HEALTH_LISTEN", "http://localhost:80", "host:port"),
         ("LOG_LEVEL", "loud", "'debug', 'info', 'warning' or 'error'"),
         ("LOG_FORMAT", "xml", "'text' or 'json'"),
-        ("MESSAGES_PER_SECOND", "31", "less than or equal to 30"),
+        ("MESSAGES_PER_SECOND", "29", "less than or equal to 28"),
         ("MESSAGES_PER_SECOND", "0", "greater than or equal to 1"),
         ("SPREAD_MINUTES", "61", "less than or equal to 60"),
         ("SPREAD_MINUTES", "ten", "integer"),

@@ -8,6 +8,7 @@ import logging
 import os
 import re
 from collections.abc import Awaitable, Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from urllib.parse import urlsplit
@@ -35,6 +36,8 @@ _TICK_BATCH = 200
 _FORGET_EVERY = timedelta(hours=1)
 _Pages = list[tuple[str, type[RequestHandler], dict[str, object]]]
 _STALE_TICK = timedelta(minutes=3)
+_THREADS = 8
+"""Turns and looks at the outbox at once; each holds one of the database's ten connections."""
 
 
 class TokenRefused(Exception):
@@ -94,10 +97,11 @@ class Service:
             spread=options.spread,
             set_aside=lambda what: self.metrics.set_aside.labels(what).inc(),
         )
+        self.sender = TelegramSender(self.bot, database, clock)
         self.delivery = Delivery(
             database,
             self.conversation,
-            TelegramSender(self.bot, database, clock),
+            self.sender,
             clock,
             self.metrics,
             per_second=options.messages_per_second,
@@ -118,6 +122,7 @@ class Service:
     async def run(self, stop: asyncio.Event) -> None:
         """Serve until `stop` is set. Raises `TokenRefused`, `WebhookRefused`, and `OSError` where a port is taken."""
         loop = asyncio.get_running_loop()
+        loop.set_default_executor(ThreadPoolExecutor(_THREADS, "turn"))
         ticker = Ticker(lambda: self.tick(loop), self.options.tick_seconds)
         tasks: list[asyncio.Task[None]] = []
         first_tick: asyncio.Task[None] | None = None
@@ -153,6 +158,7 @@ class Service:
             if tasks:
                 await self.delivery.drain(_DRAIN_SECONDS)
             await self.receiver.finish()
+            self.sender.close()
             await self.bot.shutdown()
         for result in results:
             if result is not None:
