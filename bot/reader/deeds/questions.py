@@ -1,0 +1,49 @@
+"""Questions are no reports: what they name was not done, and their amounts are nobody's."""
+
+from __future__ import annotations
+
+from bot.reader.deeds.mentions import Deeds
+from bot.reader.quantities import MEASURES
+from bot.reader.reply import Reply
+from bot.reader.vocabulary import listed
+
+
+def question_sentences(reply: Reply) -> set[int]:
+    """The numbers of the sentences that ask: "should I do my raises", "can I walk 20 minutes?".
+
+    A question to oneself with its answer ("Did I walk? 25 minutes, yes") is none.
+    """
+    asking = {reply.sentence[each.first] for each in reply.found("cue question") if _opens(reply, each.first)}
+    for number, (first, last) in enumerate(reply.sentence_spans):
+        opening = first
+        while opening < last - 1 and reply.text(opening) in listed("deeds", "before_a_question"):
+            opening += 1
+        if reply.text(last - 1) == "?" and reply.text(opening) in listed("deeds", "opens_a_question"):
+            asking.add(number)
+    return asking
+
+
+def _opens(reply: Reply, at: int) -> bool:
+    """Whether nothing but a greeting or the like stands before, in the sentence or since the last comma."""
+    first = reply.sentence_spans[reply.sentence[at]][0]
+    at -= 1
+    while at >= first and reply.text(at) in listed("deeds", "before_a_question"):
+        if reply.text(at) == ",":
+            return True
+        at -= 1
+    return at < first
+
+
+def set_questions_aside(deeds: Deeds) -> None:
+    """What is only asked about counts as neither done nor not done."""
+    reply = deeds.reply
+    asking = question_sentences(reply)
+    if not asking:
+        return
+    for each in deeds.mentions:
+        if reply.sentence[each.first] in asking:
+            each.ignored, each.denied = True, False
+    for index, amount in enumerate(reply.amounts):
+        counted = amount.kind in MEASURES or amount.kind in {"sets", "hold", "reps", "setcount", "times"}
+        if reply.sentence[amount.first] in asking and (counted or amount.value > 10):
+            reply.used.add(index)
