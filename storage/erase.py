@@ -6,6 +6,7 @@ What another patient's record says in its own words is that patient's, and stays
 
 from __future__ import annotations
 
+import calendar
 import json
 import re
 import sqlite3
@@ -29,6 +30,7 @@ from storage.tables import (
     IncomingMessage,
     OutgoingMessage,
     Patient,
+    Share,
 )
 
 GOODBYE = "goodbye"
@@ -40,6 +42,8 @@ _PATIENTS_A_BATCH = 10
 _OVER = ("ended", "left", "invited")
 _OVER_ACTIONS = ("end", "left")
 _ERASED = "(erased)"
+_MONTHS = frozenset({*calendar.month_name[1:], *calendar.month_abbr[1:]})
+"""Aliases that are also written in dates."""
 _TABLES: tuple[Table, ...] = tuple(SQLModel.metadata.sorted_tables)
 
 
@@ -190,27 +194,95 @@ def _addresses(session: Session, patient: Patient) -> set[tuple[str, str]]:
     return {each for each in found if each not in theirs}
 
 
+class _Name:
+    """Finds a patient's alias in what clinicians wrote and were told.
+
+    As it is written or in capitals, as a word, and not as a part of something else: of another patient's longer name, of another
+    clinician's patient of that name, or of a date ("5 May").
+    """
+
+    def __init__(self, session: Session, patient: Patient) -> None:
+        word = rf"(?<!\w)(?:{re.escape(patient.alias)}|{re.escape(patient.alias.upper())})(?!\w)"
+        apart = [
+            rf"(?<!\w){re.escape(alias)}(?!\w)"
+            for alias in session.exec(select(Patient.alias).where(Patient.id != patient.id).distinct())
+            if alias != patient.alias and re.search(word, alias)
+        ]
+        apart += [
+            rf"{word} \({re.escape(name)}\)"
+            for name in session.exec(select(Clinician.name).where(col(Clinician.id) != patient.clinician_id))
+        ]
+        if patient.alias in _MONTHS:
+            apart.append(rf"\b\d{{1,2}} {word}|{word} \d{{1,4}}\b")
+        self._pattern = re.compile("|".join([*sorted(apart, key=len, reverse=True), f"({word})"]))
+        self._command = re.compile(rf"^\s*/\w+\s+{re.escape(patient.alias)}(?!\w)", re.IGNORECASE)
+
+    def in_text(self, text: str) -> bool:
+        return any(found[1] for found in self._pattern.finditer(text))
+
+    def in_command(self, text: str) -> bool:
+        """In the place where a command has a name, however it is written ("/pauze rowan")."""
+        return self.in_text(text) or self._command.match(text) is not None
+
+    def in_value(self, value: Any) -> bool:
+        return value is not None and self.in_text(json.dumps(value, ensure_ascii=False))
+
+    def taken_out(self, value: Any) -> Any:
+        """The text or JSON value, with the name replaced."""
+        if isinstance(value, str):
+            return self._pattern.sub(lambda found: _ERASED if found[1] else found[0], value)
+        if isinstance(value, list | tuple):
+            return [self.taken_out(each) for each in value]
+        if isinstance(value, dict):
+            return {key: self.taken_out(each) for key, each in value.items()}
+        return value
+
+
+def _who_knew(session: Session, patient: Patient) -> set[int]:
+    """The clinicians who may have written or read of the patient: their own, whom it was ever shared with, who acted."""
+    found = {patient.clinician_id}
+    found |= set(
+        session.exec(
+            select(Share.colleague_id).where(
+                Share.owner_id == patient.clinician_id,
+                or_(col(Share.patient_id).is_(None), Share.patient_id == patient.id),
+            )
+        ).all()
+    )
+    found |= set(
+        session.exec(
+            select(ClinicianAction.clinician_id).where(ClinicianAction.patient_id == patient.id).distinct()
+        ).all()
+    )
+    found |= set(
+        session.exec(
+            select(OutgoingMessage.clinician_id).where(OutgoingMessage.about_id == patient.id).distinct()
+        ).all()
+    )
+    return {each for each in found if each is not None}
+
+
 def _blank_correspondence(session: Session, patient: Patient) -> None:
     """Take the patient out of what clinicians wrote and were told: by what was done, what it was about, and the alias in it.
 
     Messages that were handled are emptied and not deleted, so that a repeated update is still known. In one that waits
-    to be sent (a digest, say) the name is replaced.
+    to be sent (a digest, say) the name is replaced. What is about another patient is theirs, and stays as it is.
     """
-    named = re.compile(rf"(?<!\w){re.escape(patient.alias)}(?!\w)", re.IGNORECASE)
+    name, knew = _Name(session, patient), _who_knew(session, patient)
     about = or_(col(OutgoingMessage.about_id) == patient.id, col(OutgoingMessage.patient_id) == patient.id)
+    written = (
+        col(IncomingMessage.role) == "clinician",
+        or_(col(IncomingMessage.patient_id).is_(None), col(IncomingMessage.patient_id) == patient.id),
+    )
     spoken_of = set(
         session.exec(
             select(OutgoingMessage.in_reply_to)
             .join(IncomingMessage, col(OutgoingMessage.in_reply_to) == col(IncomingMessage.id))
-            .where(col(IncomingMessage.role) == "clinician", about)
+            .where(*written, about)
         ).all()
     )
     spoken_of |= set(
-        session.exec(
-            select(IncomingMessage.id).where(
-                col(IncomingMessage.role) == "clinician", col(IncomingMessage.patient_id) == patient.id
-            )
-        ).all()
+        session.exec(select(IncomingMessage.id).where(*written, col(IncomingMessage.patient_id).is_not(None)))
     )
     # What a clinician did is written down at the instant at which the message came.
     spoken_of |= set(
@@ -219,19 +291,31 @@ def _blank_correspondence(session: Session, patient: Patient) -> None:
             .join(ClinicianAction, col(ClinicianAction.at) == col(IncomingMessage.received_at))
             .join(Clinician, col(ClinicianAction.clinician_id) == col(Clinician.id))
             .where(
-                col(IncomingMessage.role) == "clinician",
+                *written,
                 col(ClinicianAction.patient_id) == patient.id,
                 col(IncomingMessage.channel) == Clinician.channel,
                 col(IncomingMessage.address) == Clinician.address,
             )
         ).all()
     )
+    # Not by who has access now: a clinician may have written from a chat that they no longer have.
+    others = {
+        (each.channel, each.address) for each in session.exec(select(Clinician)) if each.id not in knew and each.address
+    }
     said = session.exec(
-        select(IncomingMessage.id, IncomingMessage.text, IncomingMessage.reading).where(
-            col(IncomingMessage.role) == "clinician"
-        )
+        select(
+            IncomingMessage.id,
+            IncomingMessage.channel,
+            IncomingMessage.address,
+            IncomingMessage.text,
+            IncomingMessage.reading,
+        ).where(*written)
     )
-    spoken_of |= {key for key, text, reading in said if named.search(text) or _names(reading, named)}
+    spoken_of |= {
+        key
+        for key, channel, address, text, reading in said
+        if (channel, address) not in others and (name.in_command(text) or name.in_value(reading))
+    }
     for chunk in _chunks(key for key in spoken_of if key is not None):
         session.execute(update(IncomingMessage).where(col(IncomingMessage.id).in_(chunk)).values(text="", reading=None))
     session.execute(
@@ -240,36 +324,26 @@ def _blank_correspondence(session: Session, patient: Patient) -> None:
         .values(patient_id=None)
     )
     told = session.exec(
-        select(OutgoingMessage).where(col(OutgoingMessage.clinician_id).is_not(None), ~func.coalesce(about, False))
+        select(OutgoingMessage).where(
+            col(OutgoingMessage.clinician_id).in_(knew),
+            col(OutgoingMessage.about_id).is_(None),
+            col(OutgoingMessage.patient_id).is_(None),
+        )
     )
     for row in told:
         if not (
             row.in_reply_to in spoken_of
-            or named.search(row.text)
-            or _names(row.buttons, named)
-            or _names(row.attachment, named)
+            or name.in_text(row.text)
+            or name.in_value(row.buttons)
+            or name.in_value(row.attachment)
         ):
             continue
         if row.sent_at is not None or row.refused_at is not None:
             row.text, row.buttons, row.attachment = "", [], None
         else:
-            row.text = named.sub(_ERASED, row.text)
-            row.buttons, row.attachment = _without(row.buttons, named), _without(row.attachment, named)
+            row.text = name.taken_out(row.text)
+            row.buttons, row.attachment = name.taken_out(row.buttons), name.taken_out(row.attachment)
     session.flush()
-
-
-def _names(value: Any, named: re.Pattern[str]) -> bool:
-    return value is not None and named.search(json.dumps(value, ensure_ascii=False)) is not None
-
-
-def _without(value: Any, named: re.Pattern[str]) -> Any:
-    if isinstance(value, str):
-        return named.sub(_ERASED, value)
-    if isinstance(value, list | tuple):
-        return [_without(each, named) for each in value]
-    if isinstance(value, dict):
-        return {key: _without(each, named) for key, each in value.items()}
-    return value
 
 
 def _chunks(ids: Iterable[int], size: int = 500) -> Iterable[list[int]]:

@@ -10,7 +10,7 @@ from sqlalchemy import func
 from sqlmodel import Session, col, select
 
 import storage.database
-from storage import messages
+from storage import messages, people
 from storage.database import Database, open_database
 from storage.erase import GOODBYE, KEEP_STRANGERS, compact, erase_patient, forget_goodbyes, forget_old
 from storage.tables import (
@@ -137,6 +137,51 @@ def test_an_alias_is_found_as_a_word_only(database: Database) -> None:
         texts = [each.text for each in session.exec(select(IncomingMessage)).all()]
         assert "/pause ALFRED until 2026-05-01" in texts
         assert "Alfred is paused. All right." in [each.text for each in session.exec(select(OutgoingMessage)).all()]
+
+
+def test_erasing_may_leaves_others_records_whole(database: Database) -> None:
+    """A name that is a word, a month, and the beginning of another name; and another clinician's patient of that name."""
+    with database.session() as session:
+        vale, moor = two_clinicians(session)
+        far = people.add_clinician(
+            session, name="Dr Far", channel="telegram", address="900003", timezone="UTC", now=BEGUN
+        )
+        session.flush()
+        later = BEGUN + timedelta(minutes=7)
+        life = Life(session, alias="May", address="1", word="quokka", clinicians=(vale, moor), days=2)
+        other = Life(session, alias="Wren", address="2", word="zeppelin", clinicians=(vale, moor), days=2, begun=later)
+        Life(session, alias="May Ann", address="3", word="gazebo", clinicians=(vale, moor), days=2, begun=later)
+        other.clinician_says("/pause Wren until 5 May", NOW, "Wren is paused. May it help.", patient_id=other.id)
+        other.tell_clinician("alert:wren", 'WARNING SIGN: Wren\nTheir words: "May I call?"', NOW)
+        other.clinician_says(
+            "/cover Dr Moor until 9 May", NOW, "Dr Moor covers to 9 May. It may be longer.", about=False
+        )
+        other.tell_clinician(
+            "waits:1", "May: better. May Ann: the same. May (Dr Far): paused until 5 May.", NOW, about=False
+        )
+        unknown = Life(session, alias="May", address="4", word="pagoda", clinicians=(far, far), days=2)
+        unknown.clinician_says("/pauze may for 2 days", NOW, "I did not understand May.", about=False)
+        life.clinician_says(
+            "/pauze may for 2 days", NOW + timedelta(minutes=1), "I did not understand that.", about=False
+        )
+        kept = [len(traces(session, word)) for word in ("zeppelin", "gazebo", "pagoda")]
+        erase_patient(session, life.id, NOW)
+    with database.session() as session:
+        assert traces(session, "quokka") == []
+        said = [each.text for each in session.exec(select(IncomingMessage)).all()]
+        told = [each.text for each in session.exec(select(OutgoingMessage)).all()]
+        assert [len(traces(session, word)) for word in ("zeppelin", "gazebo", "pagoda")] == kept
+        assert said.count("/pauze may for 2 days") == 1, "the other clinician's"
+        for whole in ("/pause Wren until 5 May", "/cover Dr Moor until 9 May"):
+            assert whole in said
+        for whole in (
+            "Wren is paused. May it help.",
+            'WARNING SIGN: Wren\nTheir words: "May I call?"',
+            "Dr Moor covers to 9 May. It may be longer.",
+            "I did not understand May.",
+            "(erased): better. May Ann: the same. May (Dr Far): paused until 5 May.",
+        ):
+            assert whole in told
 
 
 def test_nobody_is_erased_twice(database: Database) -> None:
