@@ -15,7 +15,7 @@ from math import exp, sqrt
 
 from bot.program.terms import RedFlag
 
-SURE = 0.5
+SURE = 0.65
 """From this likelihood on a sign counts at once."""
 UNSURE = 0.2
 """From this likelihood on a sign is asked back."""
