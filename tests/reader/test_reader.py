@@ -307,6 +307,18 @@ def test_no_text_raises(text: str, asked: Asked) -> None:
         "hold 30 sec ",
         "worst 3 ",
         "1/2 ",
+        "10 min later no pain ",
+        "oops 4 ",
+        "10 min and the same again ",
+        "should i walk 10 min? ",
+        "raises lunchtime 10 tea 10 ",
+        "most of it ",
+        "in 3 goes, 4, 5 and 6 raises ",
+        "he did 20 raises, i did 30 ",
+        "20 and 10 more ",
+        "yesterday 4, now 3 ",
+        "on a scale of 1 to 10 ",
+        "until i could walk 10 min ",
     ],
 )
 def test_the_cost_grows_with_the_length_and_no_faster(piece: str) -> None:

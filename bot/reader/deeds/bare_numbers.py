@@ -7,7 +7,7 @@ from bisect import bisect_left
 from bot.program.terms import Activity, Asked
 from bot.reader.deeds.activity_amounts import another_leg
 from bot.reader.deeds.mentions import Deeds, Mention, in_the_past, replace_kind
-from bot.reader.deeds.repetitions import earlier_goes, further_goes, goes_follow
+from bot.reader.deeds.repetitions import earlier_goes, further_goes, goes_at_times, goes_follow
 from bot.reader.quantities import Quantity
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
@@ -121,6 +121,8 @@ def bare_number(
         if amount.value >= 5:
             before.amounts.append(replace_kind(amount, "minutes"))  # "walk 4" may be the score: asked back
         return
+    if before.group == "exercise" and not before.amounts and goes_at_times(deeds, before, index):
+        return
     taken = (
         {each for q in before.amounts[-4:] for each in reply.said(q.first, q.last)}
         if before.group == "exercise"
@@ -148,6 +150,7 @@ def bare_number(
             or (x and len(plain) <= 5 and "," not in plain)
             or of_them
             or other
+            or (reply.text(amount.last) == "more" and bool(before.amounts) and reply.text(amount.last + 1) != "than")
             or reduced
         ):
             if amount.value <= 10 and reply.text(amount.last) in {"/"}:

@@ -26,7 +26,8 @@ def denied_before(deeds: Deeds, each: Mention, index: int) -> bool:
     at, steps, crossed = each.first - 1, 0, False
     while at >= 0 and steps < _REACH + (3 if crossed else 0):
         word = reply.text(at)
-        if at in deeds.deny_ends and not (word == "0" and not reply.row[at].by_words):
+        in_digits = word == "0" and not reply.row[at].by_words and not (noun and at == each.first - 1)
+        if at in deeds.deny_ends and not in_digits:
             if (
                 word == "no"
                 and (at == 0 or reply.text(at - 1) in {".", ";"})

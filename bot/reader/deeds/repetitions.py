@@ -103,3 +103,25 @@ def goes_counted(deeds: Deeds, target: Mention, index: int) -> bool:
         reply.used.add(place)
         target.amounts.append(replace_kind(each, "reps"))
     return True
+
+
+def goes_at_times(deeds: Deeds, target: Mention, index: int) -> bool:
+    """ "raises first thing 10, lunchtime 10, before tea 10": a number behind each time of day, two or more alike."""
+    reply, amounts = deeds.reply, deeds.reply.amounts
+    times = listed("deeds", "times_between_goes") | listed("deeds", "time_before_a_go")
+    found: list[int] = []
+    last = target.last
+    for at in range(index, min(index + 6, len(amounts))):
+        each = amounts[at]
+        gap = reply.said(last, each.first)
+        named = set(gap) & listed("deeds", "parts_of_the_day") or "thing" in gap
+        if each.kind not in {"number", "reps"} or each.value < 5 or not named or not set(gap) <= times:
+            break
+        found.append(at)
+        last = each.last
+    if len(found) < 2 or max(amounts[at].value for at in found) > 2.5 * min(amounts[at].value for at in found):
+        return False
+    for at in found:
+        reply.used.add(at)
+        target.amounts.append(replace_kind(amounts[at], "reps"))
+    return True

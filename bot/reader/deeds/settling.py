@@ -9,6 +9,9 @@ from bot.reader.deeds.mentions import Deeds
 from bot.reader.quantities import Quantity
 from bot.reader.vocabulary import listed
 
+_LONGEST_ALONE = 120
+"""Minutes by themselves beyond which something else is meant: sleep, a journey."""
+
 
 def is_settling(deeds: Deeds, amount: Quantity) -> bool:
     """Whether a duration is the time that pain took to ease, not one of something done."""
@@ -151,12 +154,31 @@ def _told(deeds: Deeds, amount: Quantity, first: int) -> bool:
         before[-1:] == ["for"] and reply.said(amount.first, amount.first + 2) == ["the", "first"]
     ):
         return True
+    if stands_by_itself(deeds, amount):
+        return True
     took = reply.text(amount.first - 1) in {"took", "takes", "taking"} or (
         reply.text(amount.first - 2) in {"took", "takes", "taking"}
         and reply.text(amount.first - 1) in listed("deeds", "between_took_and_amount")
     )
     return took and not any(
         first <= each.first < amount.first and not each.denied for each in deeds.last_mentions(amount.first)
+    )
+
+
+def stands_by_itself(deeds: Deeds, amount: Quantity) -> bool:
+    """ "5, five minutes, fine at rest": in the morning, with a score before it and nothing done told."""
+    reply = deeds.reply
+    first = amount.first
+    while first > 0 and reply.text(first - 1) in listed("deeds", "guessing_words") - {",", "it"}:
+        first -= 1
+    return (
+        first > 0
+        and reply.text(first - 1) in {",", ".", ";"}
+        and reply.text(amount.last) in {"", ",", ".", ";"}
+        and amount.value <= _LONGEST_ALONE
+        and any(q.kind in {"score", "number"} and q.value <= 10 for q in reply.amounts_within(0, amount.first)[:4])
+        and not any(each.group != "not_loading" for each in deeds.mentions)
+        and not reply.found("cue yesterday")
     )
 
 
@@ -170,6 +192,17 @@ def settled_in_number(deeds: Deeds, amount: Quantity) -> bool:
         and reply.within("cue settled", amount.last, amount.last + 6)
     ):
         return True
+    bare = any(
+        found.last in {amount.first, amount.first - 1}
+        for found in reply.within("cue settled", amount.first - 3, amount.first)
+    )
+    if (
+        bare
+        and reply.text(amount.first - 1) not in {"to", "at", "by", "about", "around", "till", "until"}
+        and reply.text(amount.last) in {"", ".", ","}
+        and any(q.kind in {"score", "number"} and q is not amount and q.value <= 10 for q in reply.amounts[:6])
+    ):
+        return True  # "first steps 4, eased 10"
     if reply.text(amount.first - 1) not in {"in", "within", "after"} or reply.text(amount.last) not in listed(
         "deeds", "after_settled_in_number"
     ):

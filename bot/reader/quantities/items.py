@@ -34,6 +34,11 @@ def items(row: Row) -> list[Quantity]:
 
 def counted_behind(row: Row, at: int) -> Quantity | None:
     """ "sets: 3, reps: 12": the number stands behind its unit."""
+    if row.text(at) == "steps":
+        number = at + 1 + (row.text(at + 1) in listed("quantities", "between_steps_and_number"))
+        value = row.value(number)
+        counted = value is not None and value >= 100 and row.unit(number + 1) is None
+        return Quantity("steps", at, number + 1, value or 0.0) if counted else None
     number = at + 1 + (row.text(at + 1) in {":", "of"} and row.text(at + 1) == ":")
     value = row.value(number)
     if (

@@ -93,6 +93,9 @@ def other_number(row: Row, at: int) -> Quantity | None:
         and after not in {"/", "out", "reps", "raises"}
     ):
         return none
+    scale = row.text(at - 1) in {"of", "from"} and row.text(at - 2) in {"scale", "rating", "ratings"}
+    if (scale or (after in {"to", "-"} and row.text(at + 3) == "scale")) and value <= 1 and row.value(at + 2) == 10:
+        return replace(none, last=at + 3)  # "on a scale of 1 to 10"
     if before in listed("quantities", "game_verbs") and after == "-" and row.value(at + 2) is not None:
         return replace(none, last=at + 3)
     if (

@@ -121,6 +121,10 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
         return True
     if amount.value == 10 and before == "of" and reply.text(amount.first - 2) == "out":
         return False  # the scale
+    if reply.row[amount.first].by_words and amount.value <= 2:
+        at = amount.last + (after in listed("scores", "states_of_a_heel"))
+        if reply.text(at) in listed("scores", "parts_that_are_counted"):
+            return False  # "two feet, one sore heel: 4"
     if after == "of" and reply.text(amount.last + 1) == "pain":
         return True
     if after == "of" and reply.text(amount.last + 1) in listed("scores", "owners_after_of"):
