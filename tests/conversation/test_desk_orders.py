@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
 
 from bot.conversation.desk.commands import GENERAL, OF_A_PATIENT
+from bot.conversation.desk.periods import end_of_period
 from bot.conversation.wording import clinic, clinician
 from bot.program.terms import Decision
 from storage.database import Database, open_database
@@ -68,6 +69,86 @@ def test_an_order_is_done_confirmed_logged_told_and_taken_back(
     assert "(taken back)" in log
     assert f"took back: {clinic.UNDONE[kind]}" in log
     assert "nothing to take back" in _doctor(room, "/undo Rowan", clock="12:03")
+
+
+MONDAY = date(2026, 3, 2)
+
+
+@pytest.mark.parametrize(
+    ("said", "until"),
+    [
+        ("until 2026-03-20", "2026-03-20"), ("2026-03-20", "2026-03-20"), ("Until 2026-03-20.", "2026-03-20"),
+        ("for 7 days", "2026-03-08"), ("for 1 day", "2026-03-02"), ("7 days", "2026-03-08"), ("for a week", "2026-03-08"),
+        ("a week", "2026-03-08"), ("for 2 weeks", "2026-03-15"), ("for two weeks", "2026-03-15"),
+        ("today", "2026-03-02"), ("tomorrow", "2026-03-03"), ("until tomorrow", "2026-03-03"),
+        ("until friday", "2026-03-06"), ("until Fri.", "2026-03-06"), ("till Sunday", "2026-03-08"),
+        ("until monday", "2026-03-09"),  # said on a Monday
+        ("until 5 june", "2026-06-05"), ("5 June 2026", "2026-06-05"), ("until the 5th of June", "2026-06-05"),
+        ("until June 5", "2026-06-05"), ("until June 5th, 2026", "2026-06-05"), ("until 5. June", "2026-06-05"),
+        ("until 5.6.2026", "2026-06-05"), ("5.6.", "2026-06-05"), ("until 1 March", "2027-03-01"),
+        ("until 2 March", "2026-03-02"), ("until 3 sept", "2026-09-03"), ("until 2027-03-03", "2027-03-03"),
+        # not clear, over, or too far ahead
+        ("", None), ("soon", None), ("until 5/6", None), ("until next friday", None), ("for 0 days", None),
+        ("until 30 February", None), ("until 2026-02-30", None), ("until 2026-03-01", None), ("until 2027-03-04", None),
+        ("for 367 days", "2027-03-03"), ("for 368 days", None), ("for 999 weeks", None), ("until 5.13.2026", None),
+        ("until 9999-12-31", None), ("until 0000-01-01", None), ("until 29 February", None), ("for some days", None),
+    ],
+)  # fmt: skip
+def test_a_period_in_words(said: str, until: str | None) -> None:
+    found = end_of_period(said, MONDAY)
+    assert (None if found is None else found.isoformat()) == until
+
+
+@pytest.mark.parametrize("weekday", range(7))
+def test_a_weekday_is_the_next_of_that_name(weekday: int) -> None:
+    for said in ("until wednesday", "wed"):
+        found = end_of_period(said, MONDAY + timedelta(days=weekday))
+        assert found is not None
+        assert found.weekday() == 2
+        assert 1 <= (found - MONDAY).days - weekday <= 7
+
+
+def test_a_pause_and_a_cover_in_words(room: Room) -> None:
+    room.add_clinician("Dr Hill", "hill")
+    assert "Friday, 2026-03-06" in _doctor(room, "/pause Rowan until friday")
+    assert room.get().paused_until == date(2026, 3, 6)
+    assert "Sunday, 2026-03-15" in _doctor(room, "/cover Dr Hill for 2 weeks", clock="12:01")
+    assert "othing was changed" in _doctor(room, "/cover Dr Hill until someday", clock="12:02")
+
+
+def test_the_inflammatory_phase_set_by_hand_unloads_today_and_undo_loads_again(room_on_both: Room) -> None:
+    room = room_on_both
+    assert "Walk 5" in room.say(1, "07:10", "4, on and off")
+    before = room.decision(1)
+    assert "no doses, today neither" in _doctor(room, "/phase Rowan inflammatory")
+    told = room.sent_to("patient")
+    assert "today too" in told
+    assert "all the time" not in told, "constant pain brings no load back"
+    decided = room.decision(1)
+    assert decided is not None
+    assert (decided.decision, decided.plan.walk, decided.plan.has_raises) == (Decision.UNLOAD, 0, False)
+    assert "Walk 5" not in room.say(1, "12:01", "plan")
+    _doctor(room, "/undo Rowan", clock="12:02")
+    after = room.decision(1)
+    assert before is not None
+    assert after is not None
+    assert (after.decision, after.plan) == (before.decision, before.plan)
+    assert "Walk 5" in room.say(1, "12:03", "plan")
+
+
+def test_before_the_morning_answer_the_phase_set_by_hand_holds_for_today_too(room: Room) -> None:
+    _doctor(room, "/phase Rowan inflammatory", clock="06:00")
+    assert "Walk 5" not in room.say(1, "06:01", "plan")
+    assert "Walk 5" not in room.say(1, "07:10", "4, on and off")
+
+
+@pytest.mark.parametrize("wanted", ["reparative", "remodelling"])
+def test_another_phase_set_by_hand_leaves_today_as_it_is(room: Room, wanted: str) -> None:
+    room.say(1, "07:10", "4, constant")
+    before = room.decision(1)
+    _doctor(room, f"/phase Rowan {wanted}")
+    assert "Today's plan stays" in room.sent_to("patient")
+    assert room.decision(1) == before
 
 
 def test_the_table_has_every_kind_that_can_be_taken_back() -> None:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from datetime import date, timedelta
 
 from bot.conversation.days import PatientDays
 from bot.conversation.desk.core import ClinicianDesk
+from bot.conversation.desk.periods import end_of_period
 from bot.conversation.prompting import schedule_next
 from bot.conversation.wording import clinic
 from bot.conversation.wording import clinician as words
@@ -17,12 +17,9 @@ from bot.program.terms import Phase, RedFlag, Step
 from storage import alerts, flags, messages
 from storage.tables import Patient
 
-_UNTIL = re.compile(r"^(?:until\s+)?(\d{4}-\d{2}-\d{2})$")
-_FOR_DAYS = re.compile(r"^(?:for\s+)?(\d{1,3})\s*days?$")
 _WALK = re.compile(r"^walk(?:ing)?\s+(\d{1,3})\s*(?:min|minutes)?$")
 _RAISES = re.compile(r"^raises\s+(.+?)\s+(\d{1,2})\s*[x×]\s*(\d{1,3})$")
 _NUMBER = re.compile(r"^(\d{1,3})\s*(?:min|minutes?|days?)?$")
-LONGEST_PERIOD = timedelta(days=366)
 LONGEST_WALK = 120
 LONGEST_MESSAGE = 1500
 """Characters of a message that is passed on."""
@@ -35,20 +32,6 @@ DOSE_ORDER = (
     "dose_order_sets",
     "dose_order_reps",
 )
-
-
-def end_of_period(argument: str, today: date) -> date | None:
-    """The last day of "until 2030-05-31" or "for 7 days"; None where it is neither, over, or more than a year ahead."""
-    said = argument.casefold().strip().rstrip(".")
-    until: date | None = None
-    if found := _UNTIL.match(said):
-        try:
-            until = date.fromisoformat(found[1])
-        except ValueError:
-            return None
-    elif found := _FOR_DAYS.match(said):
-        until = today + timedelta(days=int(found[1]) - 1)
-    return until if until is not None and today <= until <= today + LONGEST_PERIOD else None
 
 
 def walk_of(argument: str) -> int | None:
@@ -191,9 +174,23 @@ def phase(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     if wanted not in set(Phase):
         desk.say(words.bad_phase(argument))
         return
-    patient.phase_order_number = desk.log(patient, "phase", phase=wanted, before=before)
+    anew = Phase(wanted) is Phase.INFLAMMATORY and _has_doses_today(desk, patient)
+    decided = {"day": str(desk.day_of(patient))} if anew else {}
+    patient.phase_order_number = desk.log(patient, "phase", phase=wanted, before=before, **decided)
     patient.phase_by_hand = wanted
+    if anew:
+        # Who wants the heel to calm down does not mean from tomorrow on.
+        decide_today(desk, patient)
     desk.done(patient, words.phase_set(name, Phase(wanted)), words.tell_phase(desk.clinician.name, Phase(wanted)))
+
+
+def _has_doses_today(desk: ClinicianDesk, patient: Patient) -> bool:
+    """Whether today is decided already, with something to do."""
+    today = desk.day_of(patient)
+    if patient.start is None or today < patient.start:
+        return False
+    decided = PatientDays(desk.session, patient, desk.now).decision(today)
+    return decided is not None and (decided.plan.walk > 0 or decided.plan.has_raises)
 
 
 def clear(desk: ClinicianDesk, patient: Patient, argument: str) -> None:

@@ -6,7 +6,8 @@ import re
 from typing import Any
 
 from bot.conversation.desk.core import ClinicianDesk
-from bot.conversation.desk.orders import end_of_period, raises_of, walk_of
+from bot.conversation.desk.orders import raises_of, walk_of
+from bot.conversation.desk.periods import end_of_period
 from bot.conversation.wording import clinic
 from bot.conversation.wording import clinician as words
 from bot.program.ladder import LOWEST
@@ -19,7 +20,7 @@ _ALIAS = re.compile(r"^[\w.'\- ]+$")
 _OPTION = re.compile(r"\s+(?=(?:walk|walking|target|raises)\s)", re.IGNORECASE)
 _TARGET = re.compile(r"^target\s+(\d{1,3})\s*(?:min|minutes)?$")
 _SHARE = re.compile(r"^(.+?)\s+with\s+(.+)$", re.IGNORECASE)
-_COVER = re.compile(r"^(.+?)\s+((?:until\s+)?\d{4}-\d{2}-\d{2}|for\s+\d{1,3}\s*days?)\.?$", re.IGNORECASE)
+_COVER = re.compile(r"^(.+?)\s+((?:until|till|for)\s+.+|\d{4}-\d{2}-\d{2})$", re.IGNORECASE)
 _RESERVED = frozenset({"all", "off", "with"})
 
 

@@ -45,6 +45,8 @@ def undo(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
             setattr(patient, column, date.fromisoformat(value) if value and column in _DATES else value)
     if last.kind == "stop":
         _unstop(desk, patient, last)
+    if last.kind == "phase" and last.details.get("day") == str(desk.day_of(patient)):
+        decide_today(desk, patient)
     if last.kind == "clear":
         _open_again(desk, patient, last)
     if last.kind == "end":

@@ -231,7 +231,8 @@ def cover_how(given: str) -> str:
     """How a cover is written."""
     return (
         f'I could not use "{given}". Nothing was changed.\n'
-        "Write /cover COLLEAGUE until 2030-05-31 (today or later, at most a year ahead), or /cover COLLEAGUE for 14 days. "
+        "Write /cover COLLEAGUE until Friday, until 5 June, until 2030-05-31 (at most a year ahead), "
+        "or /cover COLLEAGUE for 2 weeks. "
         "/cover off ends it."
     )
 
@@ -275,7 +276,7 @@ def nothing_shared(what: str, *, by_itself: bool = False) -> str:
 def covered(colleague: str, until: date) -> str:
     """A colleague takes over for a while."""
     return (
-        f"{colleague} covers for you to the end of {until.isoformat()}: sees your whole caseload, can do what you can, "
+        f"{colleague} covers for you to the end of {until:%A}, {until.isoformat()}: sees your whole caseload, can do what you can, "
         "and gets your patients' alerts at once. You still get them too. /cover off ends it."
     )
 

@@ -16,7 +16,7 @@ PHASE: dict[Phase, str] = {
     Phase.REMODELLING: "remodelling",
 }
 PHASE_TOLD: dict[Phase, str] = {
-    Phase.INFLAMMATORY: "the calming (inflammatory) phase. There is no load on the foot for now",
+    Phase.INFLAMMATORY: "the calming (inflammatory) phase",
     Phase.REPARATIVE: "the mending (reparative) phase. We go on in small steps",
     Phase.REMODELLING: "the strength (remodelling) phase. We build up in small steps",
 }
@@ -61,7 +61,7 @@ COMMANDS: dict[str, tuple[tuple[str, str], ...]] = {
         ("/allow NAME", "ends a /stop"),
     ),
     "Change": (
-        ("/pause NAME for 7 days", "no increases; doses stay. Or: until DATE"),
+        ("/pause NAME for 7 days", "no increases; doses stay. Or: until Friday"),
         ("/resume NAME", "ends a pause"),
         ("/dose NAME walk 10", "minutes, 0 to 120"),
         ("/dose NAME raises STEP 2x8", "heel raises"),
@@ -108,7 +108,7 @@ def help_text() -> str:
         "\n".join([head.upper(), *(f"{command}: {what}" for command, what in commands)])
         for head, commands in COMMANDS.items()
     ]
-    last = f"Dates: YYYY-MM-DD.\nSteps: {', '.join(Step)}.\nPhases: {', '.join(Phase)}."
+    last = f"Dates: 2030-05-31, 31 May, Friday.\nSteps: {', '.join(Step)}.\nPhases: {', '.join(Phase)}."
     return "\n\n".join([*parts, last])
 
 
@@ -161,7 +161,8 @@ def bad_date(given: str) -> str:
     said = f'I could not use "{given}" as the end of the pause.' if given else "Until when?"
     return (
         f"{said} Nothing was changed.\n"
-        "Write it like /pause NAME until 2030-05-31, or /pause NAME for 7 days; at most a year ahead."
+        "Write it like /pause NAME until Friday, until 5 June, until 2030-05-31, or /pause NAME for 2 weeks; "
+        "at most a year ahead."
     )
 
 
@@ -217,7 +218,7 @@ def stopped_already(alias: str) -> str:
 def paused(alias: str, until: date) -> str:
     """A pause was set: what it does and does not do, and which command stops all loading (rule 5.1)."""
     return (
-        f"{alias} is paused to the end of {until.isoformat()}.\n"
+        f"{alias} is paused to the end of {until:%A}, {until.isoformat()}.\n"
         "A pause blocks only increases: the doses in force are kept, and a flare still lowers them.\n"
         f"To stop all loading, write /stop {alias}. To end the pause early, write /resume {alias}."
     )
@@ -255,6 +256,11 @@ def dose_set(alias: str, what: str, dose: str) -> str:
 
 def phase_set(alias: str, phase: Phase) -> str:
     """A phase was set by hand."""
+    if phase is Phase.INFLAMMATORY:
+        return (
+            f"{alias}: phase set to {PHASE[phase]}, from now on: no doses, today neither. It holds until constant pain "
+            f"is reported (then the rules decide again) or you write /phase {alias} auto."
+        )
     return (
         f"{alias}: phase set to {PHASE[phase]}, from the next decision. It holds until constant pain is reported "
         f"or you write /phase {alias} auto."
@@ -437,11 +443,13 @@ def tell_dose(clinician: str, what: str, dose: str) -> str:
 
 def tell_phase(clinician: str, phase: Phase) -> str:
     """The patient is told of a phase set by hand."""
-    return (
-        f"{_capital(clinician)} has put your heel in {PHASE_TOLD[phase]}.\n"
-        f"That stays until {clinician} changes it, or until your pain is there all the time. "
-        "Your next morning message follows it."
-    )
+    put = f"{_capital(clinician)} has put your heel in {PHASE_TOLD[phase]}.\n"
+    if phase is Phase.INFLAMMATORY:
+        return (
+            f"{put}From now on, today too, please do no walks for training and no heel raises.\n"
+            f"That stays until {clinician} changes it. I still ask you each day."
+        )
+    return f"{put}Today's plan stays as it is. Your next morning message follows the new phase."
 
 
 def tell_phase_lifted(clinician: str) -> str:
