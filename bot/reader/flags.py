@@ -17,11 +17,11 @@ from typing import Any
 
 from bot.program.protocol import DEFAULT
 from bot.program.terms import Asked, RedFlag
-from bot.reader.frames import Found, Sentences, Span
+from bot.reader.frames import Found, Sentences, Span, signs
 from bot.reader.normalise import SENTENCE_END, plain_characters
 from bot.reader.reading import FlagFinding
 from bot.reader.scope import Scope, scope_words, set_aside
-from bot.reader.second_net import SURE, SURE_BESIDE, hunches
+from bot.reader.second_net import SURE, SURE_BESIDE, SURE_EXCUSED, hunches
 from bot.reader.sign_spelling import spelt
 from bot.reader.triggers import WORD, Triggers
 
@@ -239,7 +239,7 @@ class _Findings:
 def _by_weight(by: Sentences, findings: _Findings) -> Iterator[_Candidate]:
     """What the weight of the words makes likely, resting on the heaviest of them that stand in one sentence.
 
-    What the lists found and put aside stays aside, what they excused is asked back at most. Beside a sign that they are sure of,
+    What the lists found and put aside stays aside, what they excused must be likelier to count. Beside a sign that they are sure of,
     a second one is not asked back, and must be likelier to count.
     """
     beside = any(each.sure for each in findings.best.values())
@@ -252,7 +252,7 @@ def _by_weight(by: Sentences, findings: _Findings) -> Iterator[_Candidate]:
         parts = tuple(by.matches[at].span() for at in places or each.heaviest[:1])
         yield _Candidate(
             code=each.code,
-            sure=each.likelihood >= SURE and each.code not in by.excused,
+            sure=each.likelihood >= (SURE_EXCUSED if each.code in by.excused else SURE),
             start=parts[0][0],
             end=parts[-1][1],
             parts=parts,
@@ -330,7 +330,7 @@ def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
         if RedFlag.SEVERE_PAIN not in findings.best or not findings.best[RedFlag.SEVERE_PAIN].sure:
             findings.take([candidate])
             score = number if findings.best.get(RedFlag.SEVERE_PAIN) is candidate else score
-    ordered = sorted(findings.best.values(), key=lambda each: (not each.sure, list(RedFlag).index(each.code)))
+    ordered = sorted(_without_doubles(findings.best), key=lambda each: (not each.sure, list(RedFlag).index(each.code)))
     return tuple(
         FlagFinding(
             code=each.code,
@@ -341,6 +341,24 @@ def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
         )
         for each in ordered
     )
+
+
+def _without_doubles(best: dict[RedFlag, _Candidate]) -> list[_Candidate]:
+    """The findings without those that only name once more what another one names better."""
+    known = signs()
+    kept: list[_Candidate] = []
+    for code, each in best.items():
+        others = [best[other] for other in known.gives_way.get(code, ()) if other in best and best[other].sure]
+        anywhere = [
+            best[other] for other in known.gives_way_anywhere.get(code, ()) if other in best and best[other].sure
+        ]
+        if not anywhere and not any(_within(each, other) or _within(other, each) for other in others):
+            kept.append(each)
+    return kept
+
+
+def _within(one: _Candidate, other: _Candidate) -> bool:
+    return other.start <= one.start and one.end <= other.end
 
 
 def _overlap(one: Span, other: Span) -> bool:

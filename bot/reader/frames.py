@@ -140,6 +140,9 @@ class Signs:
     """Words before an excuse that make it none."""
     phrases_unless: dict[RedFlag, frozenset[str]]
     """Excuses for the set phrases of a code."""
+    gives_way: dict[RedFlag, frozenset[RedFlag]]
+    """Signs beside which one is not named, where both rest on the same words."""
+    gives_way_anywhere: dict[RedFlag, frozenset[RedFlag]]
     joined_codes: frozenset[RedFlag]
     """Signs for which a short sentence is read together with its neighbour."""
     joined_words: int
@@ -206,6 +209,10 @@ def _by_anchor(frames: list[Frame], *, sentence: bool) -> dict[str, tuple[Frame,
     return found
 
 
+def _codes(lists: dict[str, list[str]]) -> dict[RedFlag, frozenset[RedFlag]]:
+    return {RedFlag(code): frozenset(map(RedFlag, others)) for code, others in lists.items()}
+
+
 @cache
 def signs() -> Signs:
     """The classes and frames of `vocabulary/signs.toml`. Raises ValueError for a frame with an unknown class."""
@@ -256,6 +263,8 @@ def signs() -> Signs:
         anywhere=frozenset(data["excuses"]["anywhere"]),
         denied=frozenset(data["excuses"]["denied"]),
         phrases_unless=phrases_unless,
+        gives_way=_codes(data["gives_way"]["same_words"]),
+        gives_way_anywhere=_codes(data["gives_way"]["anywhere"]),
         joined_codes=frozenset(RedFlag(each) for each in data["joined"]["codes"]),
         joined_words=data["joined"]["words"],
         frames=(_by_anchor(frames, sentence=False), _by_anchor(frames, sentence=True)),

@@ -17,10 +17,12 @@ from bot.program.terms import RedFlag
 
 SURE = 0.65
 """From this likelihood on a sign counts at once."""
-UNSURE = 0.2
+UNSURE = 0.25
 """From this likelihood on a sign is asked back."""
 SURE_BESIDE = 0.75
 """From this likelihood on a sign counts beside one that the lists are sure of."""
+SURE_EXCUSED = 0.9
+"""From this likelihood on a sign counts although the lists found an everyday reason for it."""
 _ALARM = 3.0
 """A reply without a word of this weight is not looked at any closer."""
 _FEWEST = 12
