@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
+from functools import cache
 from pathlib import Path
 from threading import RLock
 from time import sleep
@@ -12,6 +13,7 @@ from typing import Any
 
 from alembic import command
 from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from alembic.util import CommandError
 from sqlalchemy import Connection, Engine, event, make_url, text
@@ -147,9 +149,17 @@ def changing_tables(engine: Engine) -> Iterator[Connection]:
                 driver.execute("PRAGMA foreign_keys=ON")
 
 
+@cache
+def _known_versions() -> frozenset[str]:
+    return frozenset(ScriptDirectory.from_config(alembic_config()).get_heads())
+
+
 def upgrade(engine: Engine) -> None:
     """Bring the schema up to date. Raises `DatabaseError` on a database newer than this program."""
     config = alembic_config()
+    with engine.connect() as connection:
+        if set(MigrationContext.configure(connection).get_current_heads()) == _known_versions():
+            return
     with changing_tables(engine) as connection:
         if connection.dialect.name == "postgresql":
             # Processes that start together migrate one after the other; SQLite's BEGIN IMMEDIATE does the same.
@@ -163,6 +173,22 @@ def upgrade(engine: Engine) -> None:
                 f"The database is of another version than this program, which knows up to {heads} ({problem}). "
                 "Install the newer program, or restore a backup that fits."
             ) from None
+
+
+def _upgrade_in_memory(engine: Engine) -> None:
+    """The same for a new database in memory, of which many are made: the migrated tables are copied from the first."""
+    with engine.connect() as connection:
+        driver: Any = connection.connection.dbapi_connection
+        if _migrated_in_memory:
+            driver.deserialize(_migrated_in_memory[0])
+            return
+    upgrade(engine)
+    with engine.connect() as connection:
+        driver = connection.connection.dbapi_connection
+        _migrated_in_memory.append(driver.serialize())
+
+
+_migrated_in_memory: list[bytes] = []
 
 
 def open_database(url: str, *, migrate: bool = True) -> Database:
@@ -179,7 +205,9 @@ def open_database(url: str, *, migrate: bool = True) -> Database:
             f"The database's file cannot be made: {problem}. Check HEEL_CHECKIN_DATABASE_URL."
         ) from None
     try:
-        if migrate:
+        if migrate and engine.url.get_backend_name() == "sqlite" and isinstance(engine.pool, StaticPool):
+            _upgrade_in_memory(engine)
+        elif migrate:
             upgrade(engine)
         else:
             engine.connect().close()

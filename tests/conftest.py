@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import tempfile
 import uuid
 import warnings
@@ -43,11 +44,22 @@ def postgres_template(postgres_server: str) -> str:
     return "migrated"
 
 
+@pytest.fixture(scope="session")
+def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A migrated file that others are copied from."""
+    path = tmp_path_factory.mktemp("template") / "migrated.sqlite3"
+    open_database(f"sqlite:///{path}").close()
+    return path
+
+
 @pytest.fixture(params=["sqlite", "postgres"])
 def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """The URL of a fresh database of each kind."""
     if request.param == "sqlite":
-        yield f"sqlite:///{tmp_path / 'test.sqlite3'}"
+        path = tmp_path / "test.sqlite3"
+        shutil.copyfile(request.getfixturevalue("sqlite_template"), path)
+        path.chmod(0o600)
+        yield f"sqlite:///{path}"
         return
     server: str = request.getfixturevalue("postgres_server")
     template: str = request.getfixturevalue("postgres_template")

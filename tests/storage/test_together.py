@@ -8,6 +8,7 @@ import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 import psycopg
@@ -67,9 +68,8 @@ def test_an_update_handed_over_by_four_at_once_is_stored_once(database: Database
     assert sorted(_all_at_once(work)) == [False, False, False, True]
 
 
-@pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
-def test_processes_that_open_a_new_file_at_once_migrate_it_once(database_url: str) -> None:
-    _opened_at_once(database_url)
+def test_processes_that_open_a_new_file_at_once_migrate_it_once(tmp_path: Path) -> None:
+    _opened_at_once(f"sqlite:///{tmp_path / 'new.sqlite3'}")
 
 
 @pytest.mark.postgres
