@@ -60,7 +60,7 @@ def _ends_in_none(reply: Reply) -> bool:
     row = [each for each in reply.row if each.kind is not Kind.MARK or each.text in {",", ";", ".", "-", ":"}]
     while row and row[-1].kind is Kind.MARK:
         row.pop()
-    while len(row) > 2 and row[-1].text in {"whatsoever", "all", "at", "there"}:
+    while len(row) > 2 and row[-1].text in listed("interpret", "after_none"):
         row.pop()
     if len(row) < 2 or row[-1].text not in listed("interpret", "last_word_none"):
         return False
@@ -163,7 +163,7 @@ def _no_pain(reply: Reply) -> bool:
         ):
             continue
         before = reply.said(max(0, each.first - 2), each.first)
-        if {"not", "if", "hardly", "almost"} & set(before):
+        if listed("interpret", "weakens_no_pain") & set(before):
             continue
         reply.note("first_step_pain" if reply.asked is Asked.MORNING else "worst_pain", each.first, each.last)
         return True

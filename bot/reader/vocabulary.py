@@ -15,11 +15,6 @@ from bot.reader.spelling import Spelling
 
 _KEPT_WORDS = 20_000
 _DRAWN_OUT = re.compile(r"([a-z])\1{2,}")
-_STARTS = (
-    "half", "quarter", "a", "an", "the", "another", "one", "whole", "full", "hour", "hours", "twice", "once", "thrice", "each", "either",
-    "both", "every", "per", "apiece", "altogether", "total", "all", "there", "few", "several", "good", "further", "extra", "single", "morning", "am", "same",
-)  # fmt: skip
-"""Words with which an amount without a number may begin."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -127,7 +122,7 @@ def vocabulary() -> Vocabulary:
         for each in data[group][name]
         if " " not in each
     }
-    content |= numbers.keys() | units.keys() | {"heel", "calf", "pain", "worst", "first", "half", "rest"}
+    content |= numbers.keys() | units.keys() | set(slips["run_together"]["words"])
     known = phrases.words | numbers.keys() | multiples.keys() | units.keys()
     return Vocabulary(
         contractions={wrong: tuple(right.split()) for wrong, right in slips["contractions"].items()},
@@ -137,8 +132,8 @@ def vocabulary() -> Vocabulary:
         numbers=numbers,
         multiples=multiples,
         fractions=amounts["fractions"],
-        number_starts=frozenset(numbers) | {"a", "an", "half", "dozen", "couple", "point"},
-        amount_starts=frozenset(_STARTS),
+        number_starts=frozenset(numbers) | frozenset(words["number_starts"]),
+        amount_starts=frozenset(words["amount_starts"]),
         units=units,
         other_units=frozenset(words["other_units"]),
         number_names=frozenset(words["number_names"]),

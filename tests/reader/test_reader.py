@@ -276,6 +276,19 @@ def test_no_text_raises(text: str, asked: Asked) -> None:
     assert record["worst_pain"] is None or 0 <= record["worst_pain"] <= 10
 
 
+WORDS = sorted(
+    {word for name in CORPUS.glob("*.jsonl") for line in _labelled(name.name) for word in line["text"].split()}
+)
+
+
+@settings(max_examples=400, deadline=None)
+@given(words=st.lists(st.sampled_from(WORDS), max_size=30), asked=st.sampled_from(list(Asked)))
+def test_patients_words_in_any_order_never_raise(words: list[str], asked: Asked) -> None:
+    record = to_contract(read(" ".join(words), asked))
+    assert all(each["activity"] in set(Activity) for each in record["activities"])
+    assert len({each["activity"] for each in record["activities"]}) == len(record["activities"])
+
+
 @pytest.mark.parametrize(
     "piece",
     [

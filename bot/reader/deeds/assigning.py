@@ -10,6 +10,7 @@ from bot.reader.deeds.exercise_amounts import assign_exercise
 from bot.reader.deeds.mentions import Deeds, replace_kind, replace_total
 from bot.reader.deeds.settling import is_settling, settled_in_number
 from bot.reader.quantities import Quantity
+from bot.reader.vocabulary import listed
 
 
 def eased_in_seconds(deeds: Deeds, amount: Quantity) -> bool:
@@ -43,11 +44,11 @@ def assign_amounts(deeds: Deeds) -> None:
             target = activity_of(deeds, amount, index)
             if target is not None:
                 reply.used.add(index)
-                if reply.text(amount.first - 1) in {"so", "making", "ie", "is"} and any(
+                if reply.text(amount.first - 1) in listed("deeds", "the_amount_so_far") and any(
                     q.kind == amount.kind for q in target.amounts[-2:]
                 ):
                     amount = replace_total(amount)
-                elif reply.text(amount.first - 1) in {"so", "making", "ie", "is"}:
+                elif reply.text(amount.first - 1) in listed("deeds", "the_amount_so_far"):
                     for each in deeds.mentions[
                         max(0, bisect_left(deeds.firsts, target.first) - 3) : bisect_left(deeds.firsts, target.first)
                     ]:

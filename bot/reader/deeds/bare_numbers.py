@@ -136,12 +136,7 @@ def bare_number(
     ]
     x = plain[-1:] == ["x"] or plain == ["times"]
     if before.group == "exercise":
-        of_them = reply.text(amount.last) == "of" and reply.text(amount.last + 1) in {
-            "them",
-            "those",
-            "these",
-            "em",
-        }
+        of_them = reply.text(amount.last) == "of" and reply.text(amount.last + 1) in listed("deeds", "words_of_them")
         other = reply.text(amount.first - 1) in {"other", "remaining"} and bool(before.amounts)
         sided = plain == [","] and reply.text(amount.last) in listed("deeds", "after_number_each_side")
         reduced = sided or (amount.last - amount.first > 1 and plain == [","])
@@ -187,7 +182,7 @@ def bare_number(
     if following in {"/", "%"} or amount.value > 240:
         return
     more = "another" in gap_before
-    if more and not [each for each in gap_before if each not in allowed | {",", "after", "lunch", "tea"}]:
+    if more and not [each for each in gap_before if each not in allowed | listed("deeds", "between_walk_and_more")]:
         linking = []
     stated = (
         amount.value >= 10
@@ -200,7 +195,7 @@ def bare_number(
         and amount.value <= 10
     ):
         return
-    if {"yes", "yep", "done", "yeah"} & set(gap_before):
+    if listed("deeds", "words_of_yes") & set(gap_before):
         linking = [each for each in linking if each != ","]
     if (
         linking == ["to"]
@@ -238,7 +233,7 @@ def in_a_list(deeds: Deeds, index: int) -> bool:
         before is not None
         and before.kind == "minutes"
         and amounts[index].first - before.last <= 5
-        and reply.text(amounts[index].first - 1) in {",", "and", "plus", "then"}
+        and reply.text(amounts[index].first - 1) in listed("deeds", "goes_one_by_one")
     )
 
 

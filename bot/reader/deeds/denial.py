@@ -83,14 +83,12 @@ def denied_after(deeds: Deeds, each: Mention) -> bool:
                 return after in listed("deeds", "after_not") and reply.text(found.last + 1) not in {"bad"}
             if steps == 0 and reply.text(at) == "no":
                 return after in {"", ".", ";", "sorry"}
-            if reply.text(each.last) == "," and reply.text(at) in {"nothing", "none", "zero", "nil"}:
+            if reply.text(each.last) == "," and reply.text(at) in listed("deeds", "words_of_none"):
                 return False
             return ends
         if reply.text(at) == "tomorrow":
             return True
-        return (
-            steps > 0 or reply.text(at) in {"skipped", "cancelled", "missed", "forgot"} or after in {"", ".", ",", ";"}
-        )
+        return steps > 0 or reply.text(at) in listed("deeds", "verbs_of_skipping") or after in {"", ".", ",", ";"}
     return False
 
 
@@ -133,7 +131,7 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
         if opening in {"did", "have"} and reply.text(first + 1) == "i":
             # A question to oneself: the answer stands behind it.
             answer = reply.text(last)
-            if answer in {"also", "sadly", "sorry", ","}:
+            if answer in listed("deeds", "before_an_answer"):
                 answer = reply.text(last + 1)
             return answer in listed("deeds", "answers_no") and not amount_soon(deeds, last)
     return False
@@ -168,8 +166,9 @@ def other_subject(deeds: Deeds, each: Mention) -> bool:
 def only_said(deeds: Deeds, each: Mention) -> bool:
     """Named as a condition ("hurts when walking") or done by somebody else ("my husband walked the dog")."""
     reply = deeds.reply
-    if reply.text(each.first - 1) in {"his", "her", "their"} or (
-        reply.text(each.first - 2) in {"his", "her", "their"} and reply.row[each.first - 1].kind is Kind.NUMBER
+    if reply.text(each.first - 1) in listed("deeds", "possessives_of_others") or (
+        reply.text(each.first - 2) in listed("deeds", "possessives_of_others")
+        and reply.row[each.first - 1].kind is Kind.NUMBER
     ):
         return True  # "my husband did his twenty raises"
     if other_subject(deeds, each):
@@ -181,7 +180,7 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
         steps += 1
     if at in deeds.others and reply.text(at) not in {"you", "physio"}:
         before = reply.text(at - 1) if reply.text(at - 1) not in {"my", "the", "our", "a"} else reply.text(at - 2)
-        if before not in listed("deeds", "in_company_of") or reply.text(at) in {"he", "she", "they"}:
+        if before not in listed("deeds", "in_company_of") or reply.text(at) in listed("deeds", "pronouns_of_others"):
             return not (steps and reply.text(each.first - 1) in {"a", "the", "for"} and before in {"watched", "took"})
     if deeds.amount_beside(each) or in_the_past(reply.text(each.first)):
         return False

@@ -76,7 +76,7 @@ def both_of(deeds: Deeds, parts: dict[str, list[Quantity]]) -> None:
     """ "20 mins before lunch, 25 mins after dinner, both walking": the amounts before belong to it too."""
     reply = deeds.reply
     for each in deeds.mentions[:40]:
-        if each.group == "activity" and not each.denied and reply.text(each.first - 1) in {"both", "all"}:
+        if each.kind in parts and each.group == "activity" and reply.text(each.first - 1) in {"both", "all"}:
             first = reply.sentence_spans[reply.sentence[each.first]][0]
             for index, amount in enumerate(reply.amounts[:60]):
                 if amount.kind == "minutes" and index not in reply.used and first <= amount.first < each.first:

@@ -102,7 +102,7 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
             return True
         return (
             before in {"i", "first"}
-            and reply.text(each.first - 2) in {"when", "first", "since", "as"}
+            and reply.text(each.first - 2) in listed("deeds", "since_when_i_stood")
             and word in {"stand", "stood"}
         )
     if each.kind == Activity.STAIRS and reply.asked is Asked.MORNING and "on" in reply.said(each.first - 2, each.first):
@@ -124,7 +124,7 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
             "nights",
             "weeks",
         }
-    if each.kind == Exercise.TOE_HOLD and word in {"hold", "held", "holding", "holds"} and each.last - each.first == 1:
+    if each.kind == Exercise.TOE_HOLD and word in listed("deeds", "words_of_holding") and each.last - each.first == 1:
         held = [q for q in deeds.amounts_around(each) if q.kind in {"seconds", "hold"}]
         return not held
     if each.kind == Exercise.HEEL_RAISE and word == "hr":

@@ -72,7 +72,7 @@ def earlier_goes(deeds: Deeds, target: Mention, index: int) -> None:
         gap = set(reply.said(amounts[at].last, nxt.first))
         if (
             (not gap and amounts[at].value != nxt.value)
-            or not gap <= {",", "then", "and", "plus"}
+            or not gap <= listed("deeds", "goes_one_by_one")
             or amounts[at].value > 2.5 * nxt.value
             or nxt.value > 2.5 * amounts[at].value
         ):

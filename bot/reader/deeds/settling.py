@@ -34,7 +34,7 @@ def _of_next_deed(deeds: Deeds, amount: Quantity) -> bool:
         nxt < len(deeds.mentions)
         and deeds.mentions[nxt].first - amount.last <= 2
         and deeds.mentions[nxt].group != "not_loading"
-        and set(deeds.reply.said(amount.last, deeds.mentions[nxt].first)) <= {"of", "a", "slow", "gentle"}
+        and set(deeds.reply.said(amount.last, deeds.mentions[nxt].first)) <= listed("deeds", "before_a_gentle_walk")
     )
 
 
@@ -61,7 +61,9 @@ def _after_relief(deeds: Deeds, amount: Quantity, first: int) -> bool:
         ):
             return True
         # "eased after a sit, 40 min", "took till the end of the news to pipe down, half an hour"
-        took = bool({"took", "takes", "needed", "needs"} & set(reply.said(max(first, found.first - 10), found.first)))
+        took = bool(
+            listed("deeds", "words_of_needing_time") & set(reply.said(max(first, found.first - 10), found.first))
+        )
         rested = len(between) > 1 and set(between) <= listed("deeds", "rest_after_relief")
         if between[-1:] == [","] and (took or rested) and reply.text(amount.last) in {"", ".", ",", ";"}:
             return len(between) <= 8
@@ -107,7 +109,7 @@ def _until_relief(deeds: Deeds, amount: Quantity, last: int) -> bool:
     at = amount.last
     while reply.text(at) in listed("deeds", "between_amount_and_until") and at < amount.last + 6:
         at += 1
-    if reply.text(at) not in {"until", "till", "til", "before"} or deeds.beside_last(amount):
+    if reply.text(at) not in listed("deeds", "words_of_until") or deeds.beside_last(amount):
         return False
     following = reply.said(at + 1, min(last, at + 8))
     return bool(listed("deeds", "subjects_of_relief") & set(following[:2])) and not (
@@ -122,8 +124,8 @@ def _beside_freedom(deeds: Deeds, amount: Quantity, first: int, last: int) -> bo
         return False
     before = reply.text(amount.first - 1)
     about = before in listed("deeds", "guessing_words")
-    led = before in {"in", "within", "inside", "after", "under"} or (
-        about and reply.text(amount.first - 2) in {"in", "within", "inside", "after", "under"}
+    led = before in listed("deeds", "within_a_time") or (
+        about and reply.text(amount.first - 2) in listed("deeds", "within_a_time")
     )
     if not led and reply.text(amount.last) not in {"later", "on"}:
         return False
@@ -156,8 +158,8 @@ def _told(deeds: Deeds, amount: Quantity, first: int) -> bool:
         return True
     if stands_by_itself(deeds, amount):
         return True
-    took = reply.text(amount.first - 1) in {"took", "takes", "taking"} or (
-        reply.text(amount.first - 2) in {"took", "takes", "taking"}
+    took = reply.text(amount.first - 1) in listed("deeds", "words_of_taking_time") or (
+        reply.text(amount.first - 2) in listed("deeds", "words_of_taking_time")
         and reply.text(amount.first - 1) in listed("deeds", "between_took_and_amount")
     )
     return took and not any(

@@ -15,7 +15,7 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
         return None
     plain = [each for each in gap if each not in {",", ".", "-", ";", "?", "("}]
     if one.kind == "sets" and other.kind == "number":
-        plain = [each for each in plain if each not in {"raises", "heel", "calf", "reps"}]
+        plain = [each for each in plain if each not in listed("quantities", "words_of_raises")]
         back = near.words.corrects | near.words.corrects_opens | listed("quantities", "taking_back_sets")
         if set(plain) & near.words.corrects_opens and set(plain) <= back:
             return replace(one, last=other.last, value=other.value)

@@ -10,7 +10,7 @@ from bot.reader.vocabulary import listed
 
 def amount_in_words(row: Row, at: int) -> Quantity | None:
     text = row.text(at)
-    if text in {"twice", "once", "thrice", "double"}:
+    if text in listed("quantities", "words_of_times"):
         if text == "once" and row.text(at + 1) in listed("quantities", "after_once_as_a_conjunction"):
             return None
         if text == "double":
@@ -25,7 +25,7 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
         if way in {"way", "ways", "direction"} and text != "a" and text != "every":
             return Quantity("ways", at, at + 2, 2.0)
         if text == "each" and way in listed("quantities", "after_each"):
-            return Quantity("each", at, at + 1 + (way in {"time", "go", "walk", "one"}))
+            return Quantity("each", at, at + 1 + (way in listed("quantities", "each_of_what")))
         if (
             text in {"a", "per", "every"}
             and way in listed("quantities", "one_of_several")
@@ -40,7 +40,7 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
             return None
     if text == "same":
         start = at - 1
-        while row.text(start) in {"the", "about", "roughly", "much", "exactly"}:
+        while row.text(start) in listed("quantities", "degrees_of_same"):
             start -= 1
         if row.text(start) in listed("quantities", "goes_on_with") and row.text(at + 1) in listed(
             "quantities", "after_same"
@@ -102,7 +102,7 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
         whole = with_smaller(row, Quantity(kind, at, last + 1, factor), factor)
         if whole.last > last + 1 or row.text(at - 2) in listed("quantities", "eased_in"):
             return whole
-        if row.text(last + 1) in {"later", "ago", "early", "late"} or (
+        if row.text(last + 1) in listed("quantities", "says_when") or (
             name in {"minute", "min"}
             and row.text(at - 1) in {"in", "wait", "at", "for"}
             and last == at + 1
@@ -129,7 +129,7 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
 
 def half_of(row: Row, at: int, last: int) -> Quantity | None:
     """ "half an hour", "half hour", "half a mile"; `last` is behind "half"."""
-    while row.text(last) in {"a", "an", "of", "the"}:
+    while row.text(last) in listed("quantities", "between_article_and_half"):
         last += 1
     unit = row.unit(last)
     if (
@@ -144,7 +144,7 @@ def half_of(row: Row, at: int, last: int) -> Quantity | None:
 
 
 def quarter_of(row: Row, at: int, last: int) -> Quantity | None:
-    while row.text(last) in {"a", "an", "of", "the"}:
+    while row.text(last) in listed("quantities", "between_article_and_half"):
         last += 1
     unit = row.unit(last)
     if unit is not None and unit[0] in {"minutes", "km"}:

@@ -21,7 +21,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
     glued_after = at + 1 < row.size and row.tokens[at + 1].glued
     if before in {"£", "$", "€", "#", "-"} and before != "-":
         return none
-    if glued_after and after in {"st", "nd", "rd", "th"}:
+    if glued_after and after in listed("quantities", "ordinal_endings"):
         return replace(none, last=at + 2)
     if (
         glued_after
@@ -77,7 +77,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
         and not (before == "bed" and value <= 10)
     ):
         if (before == "under" and value < 11) or (
-            before in {"day", "week", "month", "night"}
+            before in listed("quantities", "parts_of_a_plan")
             and row.text(at - 2) in listed("quantities", "counted_as_a_whole")
         ):
             return None
@@ -90,7 +90,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
         and row.text(at - 2) == "i"
         and value > 10
         and row.unit(at + 1) is None
-        and after not in {"/", "out", "reps", "raises"}
+        and after not in listed("quantities", "no_age_after_i_am")
     ):
         return none
     scale = row.text(at - 1) in {"of", "from"} and row.text(at - 2) in {"scale", "rating", "ratings"}
@@ -101,7 +101,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
     if (
         after == "-"
         and row.value(at + 2) is not None
-        and row.text(at - 1) in {"them", "us", "him", "her"}
+        and row.text(at - 1) in listed("quantities", "opponents")
         and row.unit(at + 3) is None
     ):
         return replace(none, last=at + 3)
@@ -137,7 +137,7 @@ def time_of_day(row: Row, at: int) -> Quantity | None:
     if (
         before in {"past", "to"}
         and row.text(at - 3) not in {"from", "between"}
-        and row.text(at - 2) in {"half", "quarter", "5", "10", "20", "25"}
+        and row.text(at - 2) in listed("quantities", "before_past_or_to")
         and whole
         and value <= CLOCK_HOURS
         and row.unit(at + 1) is None

@@ -68,7 +68,7 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
         and other.kind == "number"
         and said_on
         and not {".", ";", "x"} & set(said.split())
-        and near.text(other.last) in {"back", "home", "return"}
+        and near.text(other.last) in listed("quantities", "ways_home")
         and 3 * other.value * near.factor(one) >= one.value
     ):
         more = other.value * near.factor(one)

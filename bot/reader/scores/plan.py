@@ -100,10 +100,10 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
         if (
             inside[:1] == ["not"]
             and inside[-1:] == ["done"]
-            and reply.text(each.first - 1) in {"is", "are", "have", "has", "had", "was"}
+            and reply.text(each.first - 1) in listed("scores", "auxiliaries")
             and len(inside) == 2
         ):
-            return {"exercises", "plan", "exercise", "programme"} & set(before) != set()
+            return listed("scores", "plan_words_before") & set(before) != set()
         return not ("rest" in inside and before[-1:] == ["the"])
     if kind is PlanDone.SOME:
         if "but" in inside and inside[-1] in listed("scores", "goes_on"):

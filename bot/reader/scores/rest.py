@@ -62,7 +62,7 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
             return None
         if near[-1:] in (["she"], ["he"], ["they"], ["who"], ["kids"], ["dog"]):
             return None
-        if {"not", "never", "isnt", "nor"} & set(near) or near[-1:] == ["no"]:
+        if listed("scores", "words_of_not_at_all") & set(near) or near[-1:] == ["no"]:
             return RestPattern.INTERMITTENT
         if listed("scores", "other_than_pain") & set(before) and not listed("scores", "words_of_pain") & set(
             before + reply.said(each.first, each.last)
@@ -74,7 +74,7 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
             return None
     if (
         pattern is RestPattern.INTERMITTENT
-        and ({"not", "never", "even", "no"} & set(near))
+        and (listed("scores", "words_of_denial") & set(near))
         and not {"but", "only"} & set(near)
         and reply.text(each.first) != "not"
     ):
@@ -169,7 +169,7 @@ def joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: F
             return True
         if not place_first and word in listed("scores", "qualities_of_the_night") and "," in gap:
             return False
-        if word == "good" and following in {"rest", "night", "sleep", "morning"}:
+        if word == "good" and following in listed("scores", "good_nights"):
             return False
     if (
         free.last - free.first == 1
