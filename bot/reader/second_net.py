@@ -23,8 +23,6 @@ SURE_BESIDE = 0.75
 """From this likelihood on a sign counts beside one that the lists are sure of."""
 SURE_EXCUSED = 0.9
 """From this likelihood on a sign counts although the lists found an everyday reason for it."""
-_ALARM = 3.0
-"""A reply without a word of this weight is not looked at any closer."""
 _FEWEST = 12
 """Fewer known words and pairs than this say too little to count for more each."""
 _ENDINGS = ("ing", "ed", "es", "s", "y")
@@ -46,7 +44,6 @@ class _Weights:
     codes: tuple[RedFlag, ...]
     base: tuple[float, ...]
     of: dict[str, tuple[tuple[int, float], ...]]
-    alarming: frozenset[str]
 
 
 def stem(word: str) -> str:
@@ -90,16 +87,13 @@ def _weights() -> _Weights:
         feature, _, weights = row.partition("\t")
         pairs = (each.partition(":") for each in weights.split())
         of[feature] = tuple((int(number), int(hundredths) / 100) for number, _, hundredths in pairs)
-    alarming = frozenset(name for name, pairs in of.items() if any(weight >= _ALARM for _, weight in pairs))
-    return _Weights(codes=codes, base=tuple(base.values()), of=of, alarming=alarming)
+    return _Weights(codes=codes, base=tuple(base.values()), of=of)
 
 
 def hunches(tokens: Sequence[str]) -> list[Hunch]:
     """The signs that the words make likely, at least `UNSURE`."""
     known = _weights()
     found = features(tokens)
-    if known.alarming.isdisjoint(found):
-        return []
     each_counts = share(sum(name in known.of for name in found))
     sums = list(known.base)
     for name in found:

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 
 from bot.program.terms import Asked, RedFlag
 from bot.reader.flags import _vocabulary, find_flags
+from bot.reader.second_net import hunches
 from bot.reader.sign_spelling import spelt
 from bot.reader.triggers import WORD, needs_of
 
@@ -25,7 +26,7 @@ VOCABULARY = Path(find_flags.__code__.co_filename).parent / "vocabulary"
 
 LINES: list[dict[str, Any]] = [
     json.loads(line)
-    for file in ("flag_lines.jsonl", "flag_lines_more.jsonl", "flag_lines_third.jsonl")
+    for file in ("flag_lines.jsonl", "flag_lines_more.jsonl", "flag_lines_third.jsonl", "flag_lines_fourth.jsonl")
     for line in (Path(__file__).parent / file).read_text(encoding="utf-8").splitlines()
 ]
 URGENT = {
@@ -203,6 +204,21 @@ def test_the_filter_by_words_never_hides_a_phrase() -> None:
 )
 def test_needs_of_a_pattern(pattern: str, needs: list[set[str]]) -> None:
     assert [set(each) for each in needs_of(pattern)] == needs
+
+
+def test_what_the_lists_do_not_know_is_found_by_the_weight_of_its_words_and_says_so() -> None:
+    text = "my late husband is waiting and I would like to go to him with the tablets"
+    findings = [each for each in find_flags(text, Asked.ANY) if each.code is RedFlag.SELF_HARM]
+    assert findings, "a thought of death in no words of the lists"
+    weights = hunches(["foot", "swollen", "red", "and", "hot"])
+    likely = {each.code: each.likelihood for each in weights}
+    assert likely[RedFlag.INFECTION_SIGNS] > 0.5
+    assert hunches(["walked", "10", "min", "heel", "3"]) == []
+
+
+def test_denied_words_weigh_nothing() -> None:
+    assert "infection_signs" in _sure("my foot is red and hot and swollen")
+    assert not find_flags("my foot is not red, hot or swollen", Asked.ANY)
 
 
 def test_every_list_of_the_file_is_used() -> None:
