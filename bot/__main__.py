@@ -75,7 +75,12 @@ def serve() -> None:
 @app.command()
 def invite(
     name: Annotated[str, typer.Argument(help="The clinician's name as patients will read it, such as 'Dr Vale'.")],
-    timezone: Annotated[str, typer.Option(help="The clinician's time zone, such as Europe/Lisbon.")] = "UTC",
+    timezone: Annotated[
+        str | None, typer.Option(help="The clinician's time zone, such as Europe/Lisbon; UTC if none.")
+    ] = None,
+    again: Annotated[
+        bool, typer.Option("--again", help="For one who has joined and lost the account: the same from another one.")
+    ] = False,
     picture: Annotated[
         Path | None, typer.Option(help="Also write the link as a QR picture (PNG) to this file.")
     ] = None,
@@ -83,7 +88,9 @@ def invite(
     """Make an invitation for a clinician: a link that works once, within 7 days."""
     from bot.commands.serve import invite_clinician
 
-    raise typer.Exit(invite_clinician(name, timezone=timezone, picture=picture, say=print_line, complain=complain))
+    raise typer.Exit(
+        invite_clinician(name, timezone=timezone, picture=picture, say=print_line, complain=complain, again=again)
+    )
 
 
 @app.command()

@@ -94,13 +94,22 @@ def serve(complain: Callable[[str], None]) -> int:
 
 
 def invite_clinician(
-    name: str, *, timezone: str, picture: Path | None, say: Callable[[str], None], complain: Callable[[str], None]
+    name: str,
+    *,
+    timezone: str | None,
+    picture: Path | None,
+    say: Callable[[str], None],
+    complain: Callable[[str], None],
+    again: bool = False,
 ) -> int:
-    """Make a clinician's invitation: link, and QR image if wanted. Returns the exit status."""
+    """Make a clinician's invitation: link, and QR image if wanted. Returns the exit status.
+
+    `again`: for one who has joined and lost the account. `timezone`: None keeps the one they have; UTC for a new one.
+    """
     from bot.conversation.wording import clinic
 
     try:
-        ZoneInfo(timezone)
+        ZoneInfo(timezone or "UTC")
     except (ZoneInfoNotFoundError, ValueError, OSError):
         complain(f"There is no time zone {timezone!r}. Write it like Europe/Lisbon.")
         return 2
@@ -118,14 +127,14 @@ def invite_clinician(
     token = invitations.new_token()
     try:
         with database.session() as session:
-            problem = _store_clinician_invitation(session, name, timezone, token, utc_now())
+            problem = _store_clinician_invitation(session, name, timezone, token, utc_now(), again=again)
         if problem:
             complain(problem)
             return 1
     finally:
         database.close()
     link = f"https://t.me/{username}?start={token}"
-    say(clinic.clinician_link(name, link))
+    say(clinic.clinician_link(name, link, again=again))
     if picture is not None:
         from bot.channels.attachments import qr_picture
 
@@ -135,17 +144,24 @@ def invite_clinician(
     return 0
 
 
-def _store_clinician_invitation(session: Session, name: str, timezone: str, token: str, now: datetime) -> str:
+def _store_clinician_invitation(
+    session: Session, name: str, timezone: str | None, token: str, now: datetime, *, again: bool = False
+) -> str:
     """Store it; a clinician who has not joined yet gets a new one. Returns what is wrong, or ""."""
     known = people.clinicians_named(session, name)
-    if any(each.address is not None for each in known):
-        return f"{name} has joined already. For another clinician choose another name."
+    if again and not known:
+        return f"There is no clinician called {name}. Without --again a new one is invited."
+    if not again and any(each.address is not None for each in known):
+        return (
+            f"{name} has joined already. For another clinician choose another name; "
+            "--again lets this one go on from another account."
+        )
     clinician = known[0] if known else None
     if clinician is None:
         clinician = people.add_clinician(
-            session, name=name, channel="telegram", address=None, timezone=timezone, now=now
+            session, name=name, channel="telegram", address=None, timezone=timezone or "UTC", now=now
         )
-    clinician.timezone = timezone
+    clinician.timezone = timezone or clinician.timezone
     session.flush()
     invitations.invite(session, token, role="clinician", now=now, clinician_id=clinician.id)
     return ""

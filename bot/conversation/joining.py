@@ -14,14 +14,17 @@ from bot.conversation.values import Incoming
 from bot.conversation.wording import clinic
 from bot.conversation.wording import service as words
 from storage import invitations, messages, people
+from storage.moving import move_clinician
 from storage.tables import IncomingMessage, Patient
 
 _TOKENS = (
-    re.compile(r"^/start(?:@\w+)?\s+([A-Za-z0-9_-]{16,64})(?:\s|$)"),
+    re.compile(r"^/start(?:@\w+)?\s+([A-Za-z0-9_-]{16,64})(?:\s|$)", re.IGNORECASE),
     # The link itself, pasted into the chat.
     re.compile(r"[?&]start=([A-Za-z0-9_-]{16,64})"),
 )
 TOKEN_TAKEN_OUT = "/start (invitation)"
+_BARE_TOKEN = re.compile(r"(?<![A-Za-z0-9_-])[A-Za-z0-9_-]{22}(?![A-Za-z0-9_-])")
+"""128 bits in base64."""
 _WITHIN = timedelta(hours=1)
 _MOST_ANSWERS = 3
 """Answers to one stranger within an hour."""
@@ -33,6 +36,21 @@ def token_in(text: str) -> str | None:
     """The invitation's token that a message brings, or None."""
     found = next((found for each in _TOKENS if (found := each.search(text.strip()))), None)
     return None if found is None else found[1]
+
+
+def take_tokens_out(session: Session, text: str, now: datetime) -> tuple[str, str | None]:
+    """The text without invitations that still work, wherever they stand in it, and the one that it brings, if any.
+
+    Only a text that is nothing but the token brings it: in a sentence it is taken out, and the sentence counts.
+    """
+    if (token := token_in(text)) is not None:
+        return TOKEN_TAKEN_OUT, token
+    still_work = [each for each in _BARE_TOKEN.findall(text) if invitations.valid(session, each, now) is not None]
+    if still_work == [text.strip()]:
+        return TOKEN_TAKEN_OUT, still_work[0]
+    for each in still_work:
+        text = text.replace(each, "(invitation)")
+    return text, None
 
 
 def begins_anew(session: Session, patient: Patient, token: str | None, now: datetime) -> bool:
@@ -66,9 +84,11 @@ def meet_stranger(
         clinician = people.clinician_by_id(session, invitation.clinician_id)
         if clinician is None:
             return
-        clinician.channel, clinician.address = incoming.channel, incoming.address
-        clinician.unreachable_at = None
+        before = move_clinician(session, clinician, channel=incoming.channel, address=incoming.address)
         schedule_digest(clinician, now)
+        if before is not None:
+            # The lost account, or somebody who holds it, hears that it is over.
+            replies.say_to_stranger(clinic.moved_away(clinician.name), channel=before[0], address=before[1])
         message.role = "clinician"
         session.flush()
         replies.say(

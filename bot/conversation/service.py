@@ -67,10 +67,6 @@ class Conversation:
 
         Returns what a pressed button led to; None for everything else, and for a message that was seen before.
         """
-        token = joining.token_in(incoming.text)
-        if token is not None:
-            # Invitations are kept by their hash only, so a token is not kept here either.
-            incoming = replace(incoming, text=joining.TOKEN_TAKEN_OUT)
         with self.database.session() as session:
             # Locked first, so that the turns of one chat come one after the other; in the one order of all locks.
             clinician = people.clinician_by_address(session, incoming.channel, incoming.address, lock=True)
@@ -80,6 +76,9 @@ class Conversation:
                 if incoming.kind == "edit" and incoming.source_id is not None
                 else None
             )
+            # Invitations are kept by their hash only, so a token is not kept here either.
+            said, token = joining.take_tokens_out(session, incoming.text, now)
+            incoming = replace(incoming, text=said)
             message = messages.store_incoming(
                 session,
                 channel=incoming.channel,
@@ -96,11 +95,11 @@ class Conversation:
             replies = Replies(session, now, message)
             pressed: Pressed | None = None
             if incoming.button is not None:
-                pressed, said = self._press(session, incoming, clinician, patient, now)
-                if said is None:
+                pressed, pressed_words = self._press(session, incoming, clinician, patient, now)
+                if pressed_words is None:
                     self._mark_role(session, message, clinician, patient)
                     return pressed
-                message.text = said
+                message.text = pressed_words
             if clinician is not None:
                 self._clinician(session, clinician, message, replies, token, now)
             elif patient is None or joining.begins_anew(session, patient, token, now):
@@ -339,9 +338,8 @@ class Conversation:
 
     def keep(self, incoming: Incoming, now: datetime) -> None:
         """Keep a message that could not be handled, tell its sender, and a patient's clinician: nothing is lost."""
-        if joining.token_in(incoming.text) is not None:
-            incoming = replace(incoming, text=joining.TOKEN_TAKEN_OUT)
         with self.database.session() as session:
+            incoming = replace(incoming, text=joining.take_tokens_out(session, incoming.text, now)[0])
             clinician = people.clinician_by_address(session, incoming.channel, incoming.address, lock=True)
             patient = people.patient_by_address(session, incoming.channel, incoming.address)
             message = messages.store_incoming(

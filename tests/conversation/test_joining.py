@@ -155,7 +155,17 @@ def test_a_token_that_does_not_work_leaves_an_ended_patient_their_chat(room: Roo
 
 @pytest.mark.parametrize(
     "said",
-    ["/start {}", "/start@some_bot {}", "/start {} hello", LINK, "Dr Vale sent me this: " + LINK + " ok?"],
+    [
+        "/start {}",
+        "/start@some_bot {}",
+        "/start {} hello",
+        LINK,
+        "Dr Vale sent me this: " + LINK + " ok?",
+        "/Start {}",
+        "/START@Some_Bot {}",
+        "{}",
+        " {}\n",
+    ],
 )
 def test_the_token_is_in_no_table_in_clear_once_it_is_out(room: Room, said: str) -> None:
     token = _invite(room)
@@ -163,6 +173,39 @@ def test_the_token_is_in_no_table_in_clear_once_it_is_out(room: Room, said: str)
     room.say(1, "10:30", said.format(token), "briar")
     assert token not in _everywhere(room)
     assert "check-in bot" in room.sent_to("briar"), "a link that is pasted opens the door as well"
+
+
+@pytest.mark.parametrize("who", ["stranger", "patient", "clinician"])
+@pytest.mark.parametrize("kind", ["text", "edit", "forwarded", "photo"])
+def test_a_token_in_a_sentence_is_taken_out_and_still_works(room: Room, who: str, kind: str) -> None:
+    token = _invite(room)
+    room.send(1, "10:30", f"is this the code: {token}?", who, kind=kind)
+    assert token not in _everywhere(room)
+    assert "is this the code: (invitation)?" in _everywhere(room), "the rest is kept"
+    assert "check-in bot" in _open(room, token, clock="10:31")
+
+
+def test_a_sentence_with_a_token_counts_for_what_it_says(room: Room) -> None:
+    token = _invite(room)
+    assert "urgent care" in room.say(1, "10:30", f"{token} my calf is swollen and hot")
+    assert "my calf is swollen" in room.sent_to("clinician")
+    assert token not in _everywhere(room)
+
+
+def test_a_message_that_met_a_fault_is_kept_without_its_token(room: Room) -> None:
+    token = _invite(room)
+    now = room.at(1, "10:30")
+    room.conversation.keep(
+        Incoming(channel="test", update_id="k", address="patient", text=f"here: {token}", sent_at=now), now
+    )
+    assert token not in _everywhere(room)
+
+
+def test_words_that_only_look_like_a_token_are_left(room: Room) -> None:
+    said = "counterrevolutionaries" + " and " + invitations.new_token()
+    assert len(said.split()[0]) == 22
+    room.say(1, "10:30", said, "stranger")
+    assert said in _everywhere(room)
 
 
 def test_a_wrong_token_is_not_kept_either(room: Room) -> None:
@@ -281,6 +324,40 @@ def test_a_clinician_with_a_new_phone_keeps_the_caseload(room: Room) -> None:
     _open(room, token, "new phone")
     assert "Rowan" in room.say(1, "12:00", "/caseload", "new phone")
     assert "personal invitation" in room.say(1, "12:01", "/caseload", "clinician"), "the old one is a stranger"
+
+
+def test_what_waits_for_a_lost_account_goes_to_the_new_one(room: Room) -> None:
+    """An alert that could not be sent yet must not go to whoever holds the old phone."""
+    token = invitations.new_token()
+    now = room.at(1, "10:00")
+    with room.database.session() as session:
+        invitations.invite(session, token, role="clinician", now=now, clinician_id=1)
+    room.conversation.handle(
+        Incoming(channel="test", update_id="a", address="patient", text="my calf is swollen and hot", sent_at=now), now
+    )
+    room.send(1, "10:05", f"/start {token}", "new phone")
+    assert "WARNING SIGN" in room.sent_to("new phone")
+    assert "WARNING SIGN" not in room.sent_to("clinician")
+    assert "another account" in room.sent_to("clinician"), "and the old one hears that it is over"
+    room.send(1, "10:06", "my foot is numb")
+    assert room.sent_to("clinician") == ""
+    assert "numb" in room.sent_to("new phone")
+
+
+def test_the_operator_can_invite_a_clinician_again(room: Room) -> None:
+    from bot.commands.serve import _store_clinician_invitation as store
+
+    now = room.at(1, "10:00")
+    token = invitations.new_token()
+    with room.database.session() as session:
+        assert "--again" in store(session, "Dr Vale", None, token, now)
+        assert "no clinician called Dr Who" in store(session, "Dr Who", None, token, now, again=True)
+        assert store(session, "dr vale", None, token, now, again=True) == ""
+        assert store(session, "Dr Oak", None, invitations.new_token(), now) == ""
+    assert "Welcome, Dr Vale" in _open(room, token, "new phone")
+    with room.database.session() as session:
+        found = {each.name: (each.address, each.timezone) for each in session.exec(select(Clinician))}
+    assert found == {"Dr Vale": ("new phone", "Europe/Lisbon"), "Dr Oak": (None, "UTC")}, "the zone stays"
 
 
 # -- what can be given with an invitation

@@ -61,9 +61,22 @@ def clinician_joined(name: str) -> str:
     )
 
 
-def clinician_link(name: str, link: str) -> str:
-    """The operator's invitation for a clinician."""
-    return f"Invitation for {name}, as a clinician. It works once, within 7 days. Whoever opens it first is let in:\n{link}"
+def moved_away(name: str) -> str:
+    """A chat that was a clinician's."""
+    return (
+        f"{name} now uses this bot from another account. This chat is no longer connected, and I send nothing here any more. "
+        "If you did not ask for that, tell whoever runs the bot at once."
+    )
+
+
+def clinician_link(name: str, link: str, *, again: bool = False) -> str:
+    """The operator's invitation for a clinician. `again`: for one who goes on from another account."""
+    after = (
+        f" {name} then goes on from that account with all their patients, and the old one is no longer connected."
+        if again
+        else ""
+    )
+    return f"Invitation for {name}, as a clinician. It works once, within 7 days. Whoever opens it first is let in.{after}\n{link}"
 
 
 # -- patients are invited
@@ -276,8 +289,8 @@ def nothing_shared(what: str, *, by_itself: bool = False) -> str:
 def covered(colleague: str, until: date) -> str:
     """A colleague takes over for a while."""
     return (
-        f"{colleague} covers for you to the end of {until:%A}, {until.isoformat()}: sees your whole caseload, can do what you can, "
-        "and gets your patients' alerts at once. You still get them too. /cover off ends it."
+        f"{colleague} covers for you to the end of {until:%A}, {until.isoformat()}: sees your whole caseload, "
+        "can do what you can, and gets your patients' alerts at once. You still get them too. /cover off ends it."
     )
 
 
