@@ -17,14 +17,14 @@ from zoneinfo import ZoneInfo, available_timezones
 from sqlmodel import Session
 
 from bot.conversation.alerting import raise_alert
-from bot.conversation.intents import has_words_of, plain, yes_or_no
+from bot.conversation.intents import has_words_of, is_bare_no, plain, yes_or_no
 from bot.conversation.prompting import PAIN_BUTTONS, REST_BUTTONS, Says, clinician_name, schedule_next
 from bot.conversation.wording import asking, clinic
 from bot.conversation.wording import enrolment as words
 from bot.conversation.wording import flags as flag_words
+from bot.program.flags import URGENCY_OF
 from bot.program.ladder import LOWEST
 from bot.program.protocol import DEFAULT
-from bot.program.flags import URGENCY_OF
 from bot.program.terms import Asked, PriorActivity, RedFlag, Urgency
 from bot.reader import read
 from bot.reader.reading import FlagFinding
@@ -46,7 +46,8 @@ _TIME = re.compile(r"\b([01]?\d|2[0-3])(?:[:.h]([0-5]\d))?\s*(am|pm)?\b")
 
 
 _LITTLE = (
-    r"(?:not|wasn't|wasnt|isn't|never|didn't|don't)(?: \w+){0,2} (?:very|a lot|lots|much|active|moderate\w*|athlet\w*|sporty|(?:a )?runner)",
+    r"(?:not|wasn't|wasnt|isn't|never|didn't|don't)(?: \w+){0,2} "
+    r"(?:very|a lot|lots|much|active|moderate\w*|athlet\w*|sporty|(?:a )?runner)",
     r"very (?:little|lazy|inactive|low|seldom|rarely|sedentary)",
     r"(?:a )?(?:lot|much|bit) less(?: active)?",
     r"(?:hardly|barely|scarcely)(?: ever| at all| any| very| active| a lot| much)*",
@@ -277,14 +278,14 @@ class EnrolmentDialogue:
 
     def _take_first(self, text: str) -> str | None:
         pain = read(text, Asked.MORNING).first_step_pain
-        if pain is None:
+        if pain is None or is_bare_no(text):
             return words.unclear_pain()
         self.patient.enrolled_first_step_pain = pain
         return None
 
     def _take_rest(self, text: str) -> str | None:
         pattern = read(text, Asked.MORNING).rest_pattern
-        if pattern is None:
+        if pattern is None or is_bare_no(text):
             return words.unclear_rest_pattern()
         self.patient.enrolled_rest_pattern = str(pattern)
         return None

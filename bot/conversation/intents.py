@@ -74,6 +74,11 @@ def last_yes_or_no(text: str) -> bool | None:
     return True if last in words["yes_first"] or last == "y" else False if last in words["no_first"] else None
 
 
+def is_bare_no(text: str) -> bool:
+    """Whether it is "no" and no more: a denial, and never a score of 0."""
+    return plain(text) in _vocabulary()["no_first"] | {"n"}
+
+
 def _words_in(said: str) -> list[str]:
     return re.findall(r"[\w']+", said)
 

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from sqlmodel import Session
 
-from bot.conversation.enrolling import prompt_times
+from bot.conversation.enrolling import prompt_times, time_zone
 from bot.conversation.intents import intent_of, plain
 from bot.conversation.prompting import Says, clinician_name, schedule_next
 from bot.conversation.wording import clinic
+from bot.conversation.wording import enrolment as enrolment_words
 from bot.conversation.wording import service as words
 from bot.program.terms import Asked
 from bot.reader import read
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
 _MESSAGE = re.compile(r"^/?message\b[\s:,-]*(.*)$", re.IGNORECASE | re.DOTALL)
 _TIMES = re.compile(r"^/?times?(?:\s+[\d:.hapm\s,and-]+)?$", re.IGNORECASE)
+_ZONE = re.compile(r"^/?(?:my )?(?:time ?)?zone\b(?:\s+is\b)?[\s:]*(.*)$", re.IGNORECASE)
 _YES_NO = (("yes", "no"),)
 _SURE = frozenset(
     {"please", "delete", "erase", "leave", "it", "all", "everything", "my", "data"}
@@ -72,6 +74,8 @@ def answer(turn: PatientTurn, text: str) -> bool:
         _progress(turn)
     elif _TIMES.match(text.strip()):
         _times(turn, text)
+    elif (zone := _ZONE.match(text.strip())) is not None:
+        _zone(turn, zone[1])
     elif (said := message_in(text)) is not None:
         _message(turn, said)
     else:
@@ -151,6 +155,19 @@ def _times(turn: PatientTurn, text: str) -> None:
     patient.morning_time, patient.evening_time = found
     schedule_next(patient, turn.now)
     turn.say(words.times_set(*found))
+
+
+def _zone(turn: PatientTurn, said: str) -> None:
+    """Another time zone: the prompts come by its clock from now on."""
+    patient = turn.patient
+    if not said:
+        turn.say(words.zone_how(patient.timezone))
+    elif (name := time_zone(said)) is None:
+        turn.say(enrolment_words.unclear_time_zone())
+    else:
+        patient.timezone = name
+        schedule_next(patient, turn.now)
+        turn.say(words.zone_set(name, patient.morning_time, patient.evening_time))
 
 
 def message_in(text: str) -> str | None:

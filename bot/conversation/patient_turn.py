@@ -5,10 +5,13 @@ What is not understood is asked back once. No loading advice is given while a po
     message ─ undo / plan / help / thanks ──────────────► answer
         │
         ├─ an open yes-or-no question ─ yes ─► flag opens ─► its reply
-        │                             ─ no ──► back to the day
+        │                             ─ no ──► the next possible sign, or back to the day
+        ├─ "what is new or worrying?" ─ words ► passed on, back to the day
         ▼
-      read ─ sure warning sign ─► flag opens ─► its reply
+      read ─ nothing ──────────► asked again; a question or distress: shall it be passed on?
+        │  ─ sure warning sign ─► flag opens ─► its reply
         │  ─ unsure ───────────► one yes-or-no question
+        │  ─ something worries ─► what is it?
         ▼
       record ─► decide (anew) ─► guidance, or what is missing, once
 """
@@ -26,8 +29,20 @@ from sqlmodel import Session
 from bot.conversation import own_words
 from bot.conversation.alerting import raise_alert
 from bot.conversation.days import PatientDays
-from bot.conversation.intents import intent_of, plain, yes_or_no
+from bot.conversation.intents import (
+    has_words_of,
+    intent_of,
+    is_bare_no,
+    last_yes_or_no,
+    plain,
+    says_worried,
+    tells_more,
+    wants_a_person,
+    yes_or_no,
+)
+from bot.conversation.periods import period_in, without_dates
 from bot.conversation.prompting import (
+    DONE_BUTTONS,
     PAIN_BUTTONS,
     REST_BUTTONS,
     Says,
@@ -43,7 +58,7 @@ from bot.conversation.wording import flags as flag_words
 from bot.conversation.wording import prompts as prompt_words
 from bot.conversation.wording import service as service_words
 from bot.program.flags import URGENCY_OF, opens
-from bot.program.load import minutes_said
+from bot.program.load import evening_facts, minutes_said
 from bot.program.terms import About, Activity, Asked, Decision, Exercise, RedFlag, Urgency
 from bot.program.values import ActivityAmount, DayDecision, Evening, Morning, RaisesReported
 from bot.reader import read, to_contract
@@ -54,26 +69,33 @@ from storage.tables import IncomingMessage, Patient
 
 _ONE_DAY = timedelta(days=1)
 _YES_NO = (("yes", "no"),)
-_ISO_DATE = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
+_Buttons = tuple[tuple[str, ...], ...]
+LONGEST_HOLIDAY = 60
+"""Days ahead for which prompts can be switched off: after so long somebody has to ask again."""
+_OFFER_WITHIN = timedelta(hours=3)
+"""How long "shall I pass it on?" waits for its yes."""
+_PASSED_ON_AT_MOST = 1500
+_AWAY = re.compile(
+    r"^(?:(?:hi|hello|i|i'm|im|i am|we|we're|we are|i'll|i will|we'll|be|am|are|going|gone|go|off|leaving|will|to be)[\s,]+)*"
+    r"(?:away|on holidays?|on vacation|on a trip|travell?ing|holidays?|vacation|quiet)\b"
+)
+_SPAN = re.compile(r"\b(?:until|till|til|through|to|from|for|next)\b|\b\d{4}-\d{2}-\d{2}\b")
+_YES_INSIDE = re.compile(r"(?:^|[\s,.;!])(?:yes|yeah|yep|yup)\b[\s,.;:!-]+(.+)$", re.DOTALL)
 
 
-def _words_and_dates(text: str) -> tuple[list[str], list[date]]:
-    words = text.casefold().replace(",", " ").split()
-    dates: list[date] = []
-    for word in words:
-        try:
-            dates.append(date.fromisoformat(word))
-        except ValueError:
-            continue
-    return words, sorted(dates)
-
-
-def _asks_for_quiet(text: str) -> bool:
+def _asks_for_quiet(text: str, today: date) -> bool:
     """Whether it asks for days without prompts. "Holiday walk, 40 minutes" does not."""
-    words, dates = _words_and_dates(text)
-    if not words or words[0] not in {"/holiday", "/quiet", "holiday", "quiet"}:
+    said = plain(text)
+    words = said.replace(",", " ").split()
+    if not words:
         return False
-    return words[0].startswith("/") or bool(dates) or len(words) == 1 or words[1] in {"off", "end"}
+    if words[0] in {"/holiday", "/quiet", "holiday", "quiet"} and (
+        words[0].startswith("/") or len(words) == 1 or words[1] in {"off", "end"}
+    ):
+        return True
+    if not _AWAY.match(said) or not _SPAN.search(said) or period_in(said, today) is None:
+        return False
+    return replace(read(without_dates(text), Asked.ANY), flags=()).says_nothing
 
 
 class PatientTurn:
@@ -94,6 +116,12 @@ class PatientTurn:
         """Whether something was taken in, so that the buttons of earlier questions are over."""
         self.erases = False
         """Whether the patient asked to have everything deleted, and was sure of it."""
+        self.begun = True
+        """Whether day 1 has come."""
+        self.asked_for: str | None = self.memory.get("waiting")
+        """What was asked back before this message."""
+        self.unread: list[str] = []
+        """The messages just before this one that were not understood."""
 
     def say(self, text: str, buttons: tuple[tuple[str, ...], ...] = ()) -> None:
         """Answer the patient."""
@@ -102,6 +130,7 @@ class PatientTurn:
     def handle(self, text: str, *, signs_only: bool = False) -> None:
         """Answer `text`. `signs_only`: they may be somebody else's words, so only warning signs in them count."""
         self._open_day()
+        self.unread = self.memory.pop("unread", [])
         reading: Reading | None = None
         if signs_only:
             self.take_in_signs(text)
@@ -112,10 +141,35 @@ class PatientTurn:
                 own_words.pass_on(self, said)
                 self.say(service_words.message_passed_on(self._clinician()))
             reading = self._answer_flag_question(text)
-        elif not own_words.answer(self, text) and not self._answer_intent(text):
-            reading = self._read(text)
-            self._take_in(reading)
+        elif self.memory.get("offer") and self._answer_offer(text):
+            pass
+        elif own_words.answer(self, text):
+            if own_words.message_in(text):
+                self.memory.pop("worry", None)
+        elif self.memory.get("worry"):
+            reading = self._answer_worry(text)
+        elif not self._answer_intent(text):
+            reading = self._check_in(text)
         self._close_turn(reading)
+
+    def _check_in(self, text: str) -> Reading:
+        # "No" answers no question about a number: pressed or typed twice, it must not become a pain of 0.
+        denies_only = is_bare_no(text) and self.memory.get("waiting") != "done"
+        reading = Reading() if denies_only else self._read(text)
+        if not self.begun:
+            # The first full day has not come: warning signs count, and nothing is taken for its morning.
+            if not self.take_in_signs(text):
+                self._not_understood(text) if wants_a_person(text) or says_worried(text) else self._not_begun()
+        elif not reading.says_nothing:
+            self._take_in(reading, worry=self._worry_in(text, reading))
+        elif reading.bare_number is not None:
+            self.say(asking.ask_bare_number(reading.bare_number))
+        else:
+            self._not_understood(text)
+        return reading
+
+    def _not_begun(self) -> None:
+        self.say(asking.not_begun(prompt_words.day_text(self.days.first)))
 
     def correct(self, text: str, earlier: int, touched: list[tuple[str, date]]) -> None:
         """An edited message: what it said before (of the check-ins `touched`) is taken back, and it is read anew."""
@@ -125,7 +179,10 @@ class PatientTurn:
         if all(day < self.today for _, day in touched):
             reading = replace(reading, about=About.YESTERDAY)
         self.memory["slot"] = str(asked)
-        if not reading.says_nothing:
+        if not self.begun:
+            if not self.take_in_signs(text):
+                self._not_begun()
+        elif not reading.says_nothing:
             records.withdraw(self.session, earlier, self.now)
             self._take_in(reading, waiting=self._waiting(), touched=touched)
         else:
@@ -133,16 +190,13 @@ class PatientTurn:
         self._close_turn(reading)
 
     def _open_day(self) -> None:
-        if self.today < self.days.first:
-            # The first full day has not begun: the message is kept, and warning signs count all the same.
-            self.today = self.days.first
+        self.begun = self.today >= self.days.first
+        self.today = max(self.today, self.days.first)
         for closed in self.days.close_until(self.today):
             tell_notices(self.session, self.days, closed.notices, self.replies, self.days.day_numbered(closed.day))
         if self.memory.get("day") != str(self.today):
-            waiting = self.memory.get("flag_question")
-            self.memory = {"day": str(self.today), "asked": [], "last_slot": self.memory.get("last_slot")}
-            if waiting:
-                self.memory["flag_question"] = waiting
+            kept = {name: self.memory[name] for name in ("flag_question", "said", "worry") if self.memory.get(name)}
+            self.memory = {"day": str(self.today), "asked": [], "last_slot": self.memory.get("last_slot"), **kept}
 
     def _close_turn(self, reading: Reading | None) -> None:
         messages.mark_understood(
@@ -165,10 +219,10 @@ class PatientTurn:
 
     def _answer_intent(self, text: str) -> bool:
         intent = intent_of(text)
-        if _asks_for_quiet(text):
+        if _asks_for_quiet(text, self.today):
             self._holiday(text)
             # Read without the dates, which would put the sign beside them into the past.
-            self.take_in_signs(_ISO_DATE.sub(" ", text))
+            self.take_in_signs(without_dates(text))
             return True
         if (
             intent == "no"
@@ -181,7 +235,13 @@ class PatientTurn:
             return True
         if intent in {"yes", "no", "nothing_done", None}:
             return False
-        if intent == "undo":
+        if intent == "stop":
+            self.say(asking.ask_stop(), ((asking.STOP_MESSAGES,), (asking.STOP_TODAY,)))
+        elif intent == "stop_today":
+            if self._slot() is Asked.EVENING:
+                return False
+            self.say(asking.stopped_today())
+        elif intent == "undo":
             self._undo()
         elif intent == "plan":
             self._plan()
@@ -197,6 +257,9 @@ class PatientTurn:
         codes = self.days.open_codes()
         if codes:
             self.say(flag_words.still_open(codes, self._clinician()))
+            return
+        if not self.begun:
+            self._not_begun()
             return
         shown = self.days.decided_or_provisional(self.today)
         if shown.only_question and not shown.answered:
@@ -222,44 +285,164 @@ class PatientTurn:
         self.say(asking.undone(", ".join(sorted({slot for slot, _ in touched}))))
 
     def _holiday(self, text: str) -> None:
-        words, dates = _words_and_dates(text)
-        if "off" in words or "end" in words:
+        words = plain(text).replace(",", " ").split()
+        if "off" in words[:2] or "end" in words[:2]:
             self.patient.quiet_from = self.patient.quiet_until = None
             self.say(prompt_words.holiday_ended())
-        elif not dates or dates[-1] < self.today:
-            self.say(prompt_words.holiday_unclear())
+            schedule_next(self.patient, self.now)
             return
+        today = local_day(self.now, ZoneInfo(self.patient.timezone))
+        period = period_in(text, today)
+        if period is None or period.last < today:
+            self.say(prompt_words.holiday_unclear())
+        elif (period.last - today).days > LONGEST_HOLIDAY:
+            self.say(prompt_words.holiday_too_long(LONGEST_HOLIDAY))
         else:
-            self.patient.quiet_from = dates[0] if len(dates) > 1 else self.today
-            self.patient.quiet_until = dates[-1]
-            self.say(prompt_words.holiday_set(self.patient.quiet_from, self.patient.quiet_until))
-        schedule_next(self.patient, self.now)
+            self.patient.quiet_from, self.patient.quiet_until = period.first, period.last
+            self.say(prompt_words.holiday_set(period.first, period.last))
+            schedule_next(self.patient, self.now)
+
+    # -- what is new or worrying
+
+    def _worry_in(self, text: str, reading: Reading) -> str | None:
+        """Whether a check-in says yes to "is anything new or worrying?": "told" where it says what, else "ask"."""
+        spoke_of_morning = reading.first_step_pain is not None or reading.rest_pattern is not None
+        said = plain(text)
+        if (last_yes_or_no(text) is True and spoke_of_morning) or says_worried(text):
+            return "told" if tells_more(text) else "ask"
+        inside = _YES_INSIDE.search(said)
+        if inside is None or not spoke_of_morning or self.asked_for in {"rest", "first"}:
+            return None
+        clause = re.split(r"[,.;\n]", inside[1], maxsplit=1)[0]
+        of_rest = read(clause, Asked.MORNING)
+        if of_rest.rest_pattern is not None and of_rest.first_step_pain is None and not tells_more(clause):
+            return None  # "yes, it comes and goes" answers the question about rest
+        return "told" if tells_more(inside[1]) else "ask"
+
+    def _ask_worry(self, echo: str = "") -> None:
+        self.memory["worry"] = True
+        self.say("\n".join(filter(None, [echo, asking.ask_worry()])))
+
+    def _answer_worry(self, text: str) -> Reading | None:
+        """What is new or worrying: passed on, unless it is a warning sign; then the day goes on."""
+        intent = intent_of(text)
+        if intent in {"help", "thanks", "small_talk", "undo", "stop"} or _asks_for_quiet(text, self.today):
+            self._answer_intent(text)
+            return None
+        more = tells_more(text)
+        if yes_or_no(text) is False and not more and not read(text, Asked.ANY).flags:
+            del self.memory["worry"]
+            self.settled = True
+            self._after_recording(Reading(), denied=True, lead=asking.worry_over())
+            return None
+        if intent == "plan" or (yes_or_no(text) is True and not more):
+            self._ask_worry()
+            return None
+        reading = self._read(text)
+        told = more or reading.says_nothing
+        if told:
+            del self.memory["worry"]
+        self._take_in(reading, worry="told" if told else "ask")
+        return reading
+
+    # -- what is not understood
+
+    def _not_understood(self, text: str) -> None:
+        """Never only "I did not get that": what may be a question, or distress, can be passed on to the clinician."""
+        answer = yes_or_no(text)
+        bare = (answer is not None and not tells_more(text)) or len(plain(text)) < 2
+        codes = self.days.open_codes()
+        if codes:
+            told = flag_words.still_open(codes, self._clinician())
+            if not bare:
+                own_words.pass_on(self, text)
+                told += "\n" + asking.passed_on_beside_a_sign(self._clinician())
+            self.say(told)
+        elif self.memory.get("waiting") == "candidates" and not wants_a_person(text):
+            self._answer_candidates(answer)
+        elif says_worried(text) or (answer is True and self._may_be_a_worry()):
+            if tells_more(text):
+                self._take_in(Reading(), worry="told")
+            else:
+                self._ask_worry()
+        elif not bare and (self.unread or wants_a_person(text)):
+            texts = [*self.unread, text]
+            self.memory["unread"] = texts[-5:]
+            self.memory["offer"] = {"text": "\n".join(texts)[-_PASSED_ON_AT_MOST:], "at": self.now.isoformat()}
+            self.say(asking.offer_to_pass_on(self._clinician()), _YES_NO)
+        else:
+            self.memory["unread"] = self.unread if bare else [*self.unread, text]
+            self._unclear()
+
+    def _may_be_a_worry(self) -> bool:
+        """Whether a bare yes may answer "is anything new or worrying?", which every unclear reply asks too."""
+        asked_back = self.memory.get("waiting") in {"rest", "first", "worst", "done", "minutes"}
+        return not asked_back and (bool(self.unread) or self._slot() is not Asked.EVENING)
+
+    def _answer_candidates(self, answer: bool | None) -> None:
+        """What else was different yesterday, in words that are no activity: other shoes, a worse bed."""
+        if answer is True:
+            self.say(asking.which_candidate())
+            return
+        del self.memory["waiting"]
+        self.say(asking.thanks() if answer is False else asking.kept_for_later())
+
+    def _answer_offer(self, text: str) -> bool:
+        """A yes or no to "shall I pass it on?". False: it was neither, or more than that, and is still to be read."""
+        offer = self.memory.pop("offer")
+        answer = yes_or_no(text)
+        if answer is None or self.now - datetime.fromisoformat(offer["at"]) > _OFFER_WITHIN:
+            self.unread = self.unread or [offer["text"]]
+            return False
+        self.settled = True
+        more = tells_more(text)
+        if answer:
+            own_words.pass_on(self, "\n".join([offer["text"], *([text] if more else [])]))
+            self.say(service_words.message_passed_on(self._clinician()))
+            if more:
+                self.take_in_signs(text)
+            return True
+        self.unread = []
+        if more or (not read(text, self._slot()).says_nothing and intent_of(text) != "no"):
+            return False
+        self.say(asking.not_passed_on(self._clinician()))
+        return True
 
     # -- warning signs
 
     def _answer_flag_question(self, text: str) -> Reading | None:
-        answer = yes_or_no(text)
-        if answer is False and read(text, Asked.ANY).flags:
-            answer = None  # "no, it is numb": the sign in it counts, not the "no"
+        """A yes opens the sign asked about, a no leaves it; what else is said is recorded, other signs are asked next."""
         found = self._waiting()
+        # "5, comes and goes, no" answers both.
+        answer = yes_or_no(text) if yes_or_no(text) is not None else last_yes_or_no(text)
+        whole = intent_of(text) in {"yes", "no"}
+        reading = Reading() if whole else self._read(text)
+        if answer is False and reading.flags:
+            answer = None  # "no, it is numb": the sign in it counts, not the "no"
         self.settled = answer is not None
         if answer is True:
             del self.memory["flag_question"]
-            self._open(found)
-            return None
-        if answer is False:
+            this = replace(found[0], certain=True)
+            self._take_in(replace(reading, flags=(this, *reading.flags)), waiting=found[1:])
+        elif answer is False:
             del self.memory["flag_question"]
-            if len(found) > 1:
-                self._ask_flag(found[1:])
-            else:
-                self._after_recording(Reading(), denied=True)
-            return None
-        reading = self._read(text)
-        if reading.says_nothing:
-            self.say(asking.ask_flag(found[0].code), _YES_NO)
-            return reading
-        self._take_in(reading, waiting=found)
-        return reading
+            self._take_in(reading, waiting=found[1:], denied=True)
+        elif reading.says_nothing:
+            self._unread_beside_a_question(text, found[0])
+        else:
+            self._take_in(reading, waiting=found)
+        return None if whole else reading
+
+    def _unread_beside_a_question(self, text: str, found: FlagFinding) -> None:
+        """Words that answer nothing: kept for the clinician; the second time, or a cry for help, they go there at once."""
+        said = [*self.memory.get("said", []), text][-5:]
+        lead = ""
+        if len(said) > 1 or wants_a_person(text):
+            own_words.pass_on(self, "\n".join(said)[-_PASSED_ON_AT_MOST:])
+            lead = asking.passed_on_beside_a_sign(self._clinician()) + "\n"
+            said = []
+        self.memory["said"] = said
+        self.say(lead + asking.ask_flag(found.code), _YES_NO)
 
     def _waiting(self) -> list[FlagFinding]:
         """The possible warning signs whose yes-or-no question is open."""
@@ -278,8 +461,11 @@ class PatientTurn:
     def _clinician(self) -> str:
         return clinician_name(self.session, self.patient)
 
-    def _open(self, findings: list[FlagFinding] | tuple[FlagFinding, ...]) -> bool:
-        """Open the flags found; True if any opened or stood open already."""
+    def _open(self, findings: list[FlagFinding] | tuple[FlagFinding, ...], echo: str = "") -> bool:
+        """Open the flags found; True if any opened or stood open already.
+
+        `echo`: what else was understood, said in the same message, so that a number that was misread is seen.
+        """
         rows = {row.code: row for row in flags.open_flags(self.session, self.days.id)}
         was_clear = not rows and not self.patient.loading_stopped
         opened: list[RedFlag] = []
@@ -315,19 +501,18 @@ class PatientTurn:
             self.session.flush()
             self.days.decide(self.today, just_stopped=was_clear)
             told = flag_words.flag_reply(tuple(opened), clinician=self._clinician())
-            self.say(told)
+            self.say("\n\n".join(filter(None, [told, echo])))
             clinician = people.clinician_of(self.session, self.patient)
             if clinician is not None:
                 alert = flag_words.clinician_alert(self.patient.alias, tuple(opened), self._own_words(findings), told)
                 raise_alert(self.session, self.patient, tuple(opened), alert, self.replies, self.now)
         elif known:
-            self.say(flag_words.still_open(tuple(known), self._clinician()))
+            told = flag_words.still_open(tuple(known), self._clinician())
+            self.say("\n\n".join(filter(None, [told, echo])))
             self._urgent_again(findings, tuple(known))
         return bool(opened or known)
 
-    def _urgent_again(
-        self, findings: list[FlagFinding] | tuple[FlagFinding, ...], known: tuple[RedFlag, ...]
-    ) -> None:
+    def _urgent_again(self, findings: list[FlagFinding] | tuple[FlagFinding, ...], known: tuple[RedFlag, ...]) -> None:
         """What cannot wait and is told again after its alert was seen is a new alert: it may have come back."""
         urgent = tuple(code for code in known if URGENCY_OF[code] is not Urgency.SOON)
         if not urgent or alerts.unseen(self.session, [self.days.id]):
@@ -338,9 +523,13 @@ class PatientTurn:
 
     def _own_words(self, findings: list[FlagFinding] | tuple[FlagFinding, ...]) -> str:
         """The message; where it only answers a question about an earlier one, the earlier words with it."""
-        earlier = [each.words for each in findings if each.words and each.words not in self.message.text.casefold()]
-        if yes_or_no(self.message.text) is True and earlier:
-            return f"{'; '.join(earlier)} (asked back, answered: {self.message.text})"
+        now = self.message.text.casefold()
+        answers = yes_or_no(self.message.text) is True or last_yes_or_no(self.message.text) is True
+        earlier = [each.words for each in findings if answers and each.words and each.words.casefold() not in now]
+        # What was said meanwhile, and nobody could read, goes with it.
+        earlier += self.memory.pop("said", [])
+        if earlier:
+            return f"{'; '.join(dict.fromkeys(earlier))} (asked back, answered: {self.message.text})"
         return self.message.text
 
     # -- a check-in
@@ -362,8 +551,9 @@ class PatientTurn:
         slot = self._slot()
         reading = read(self._answer_in_full(text), slot)
         last = self.memory.get("last_slot")
-        if reading.correction and slot is Asked.ANY and last:
-            # Nothing is open, so "sorry, I meant 3" speaks of the check-in answered last.
+        corrects = reading.correction or (reading.bare_number is not None and has_words_of("correcting", text))
+        if corrects and slot is Asked.ANY and last:
+            # Nothing is open, so "sorry, I meant 3" and "actually it was 7" speak of the check-in answered last.
             reading = read(text, Asked(last))
         elif slot is Asked.ANY and reading.bare_number is not None and reading.rest_pattern is not None:
             # "5, comes and goes" after the morning was answered: a second morning answer, whatever is open.
@@ -385,26 +575,47 @@ class PatientTurn:
         reading: Reading,
         waiting: list[FlagFinding] | None = None,
         touched: list[tuple[str, date]] | None = None,
+        *,
+        denied: bool = False,
+        worry: str | None = None,
     ) -> None:
-        """Record, decide and answer. `touched`: check-ins that lost what they said, to be decided anew as well."""
+        """Record, decide and answer.
+
+        `touched`: check-ins that lost what they said, to be decided anew as well. `waiting`: possible signs that are
+        still to be asked about; `denied`: one of them was just denied. `worry`: see `_worry_in`.
+        """
+        told_before = None
+        if reading.about is About.TODAY and reading.first_step_pain is not None:
+            told_before = records.morning_of(self.session, self.days.id, self.today).first_step_pain
         recorded = self._record(reading)
         self.settled = self.settled or bool(recorded)
         if decided_by := [*(touched or []), *recorded]:
             self._decide_after(decided_by)
+        echo = understood.understood(reading, day_word=str(reading.about), instead_of=told_before)
         sure = [each for each in reading.flags if each.certain]
+        unsure = [each for each in reading.flags if not each.certain]
+        opened = bool(sure) and self._open(sure, echo)
         open_codes = set(self.days.open_codes())
-        unsure = [each for each in reading.flags if not each.certain and each.code not in open_codes]
-        if sure and self._open(sure):
-            if unsure:
-                self._ask_flag([*(waiting or []), *unsure])
+        doubtful = [each for each in [*(waiting or []), *unsure] if each.code not in open_codes]
+        if opened:
+            for name in ("flag_question", "worry", "offer", "waiting"):
+                self.memory.pop(name, None)
+            if doubtful:
+                self._ask_flag(doubtful)
             return
-        if unsure or waiting:
-            echo = understood.understood(reading, day_word=str(reading.about))
+        if worry == "told":
+            own_words.pass_on(self, self.message.text)
+        if doubtful:
             if echo:
                 self.say(echo)
-            self._ask_flag([*(waiting or []), *unsure])
-            return
-        self._after_recording(reading)
+            self._ask_flag(doubtful)
+        elif worry == "ask":
+            self._ask_worry(echo)
+        elif worry == "told":
+            self._after_recording(reading, denied=True, lead=asking.worry_passed_on(self._clinician()), echo=echo)
+        else:
+            self.memory.pop("said", None)
+            self._after_recording(reading, denied=denied, echo=echo)
 
     def _record(self, reading: Reading) -> list[tuple[str, date]]:
         """Store what the reading says under the days it speaks of. Returns the check-ins that it touched."""
@@ -416,8 +627,8 @@ class PatientTurn:
             return yesterday if About.YESTERDAY in (about, reading.about) else self.today
 
         # An answer to "was there more than usual yesterday?" speaks of yesterday.
-        about_yesterday = self.memory.get("waiting") == "candidates"
-        self.memory.pop("waiting", None)
+        self.asked_for = self.memory.pop("waiting", None)
+        about_yesterday = self.asked_for == "candidates"
         if whole >= self.days.first and (reading.first_step_pain is not None or reading.rest_pattern is not None):
             morning = Morning(
                 first_step_pain=reading.first_step_pain,
@@ -486,37 +697,35 @@ class PatientTurn:
 
     # -- what is said after it
 
-    def _after_recording(self, reading: Reading, *, denied: bool = False) -> None:
-        echo = understood.understood(reading, day_word=str(reading.about))
+    def _after_recording(self, reading: Reading, *, denied: bool = False, lead: str = "", echo: str = "") -> None:
+        """The guidance, or what is missing. `denied`: a question that held it back is over. `lead`: said first."""
         codes = self.days.open_codes()
-        if reading.says_nothing and not denied:
-            self._unclear(reading)
-            return
         if codes:
-            self.say("\n".join(filter(None, [echo, flag_words.still_open(codes, self._clinician())])))
+            self.say("\n".join(filter(None, [lead, echo, flag_words.still_open(codes, self._clinician())])))
             return
-        parts = [echo] if echo else []
+        if not self.begun:
+            if lead:
+                self.say(lead)
+            self._not_begun()
+            return
+        parts = list(filter(None, [lead, echo]))
+        slot = self._slot() if denied else Asked(self.memory.get("slot", Asked.ANY))
         spoke_of_morning = reading.first_step_pain is not None or reading.rest_pattern is not None
-        ask: tuple[str, str, tuple[tuple[str, ...], ...]] | None = None
+        ask: tuple[str, str, _Buttons] | None = None
         if (spoke_of_morning and reading.about is About.TODAY) or denied:
             if self.days.is_answered(self.today):
-                decision = self.days.decision(self.today) or self.days.decide(self.today)
-                parts.append(self._guidance(decision))
-                if decision.flare is not None and not decision.flare.candidates:
-                    self.memory["waiting"] = "candidates"
-            elif spoke_of_morning:
-                ask = self._missing_of_morning()
-        if ask is None and self.memory.get("slot") == Asked.EVENING and reading.about is About.TODAY:
-            ask = self._missing_of_evening()
-            if ask is None and not spoke_of_morning and not evening_open(self.session, self.days, self.today):
-                parts.append(asking.evening_done())
-        elif (
-            ask is None
-            and self.memory.get("slot") == Asked.MORNING
-            and not spoke_of_morning
-            and not denied
-            and morning_open(self.days, self.today)
-        ):
+                parts.append(self._guidance_or_change(again=denied))
+            elif spoke_of_morning or slot is Asked.MORNING:
+                ask = self._missing_of_morning(again=denied)
+        if ask is None and slot is Asked.EVENING and reading.about is About.TODAY:
+            ask = self._missing_of_evening(again=denied)
+        over = self._overdone_today(reading)
+        if over:
+            parts.append(asking.overdone())
+        evening_over = slot is Asked.EVENING and reading.about is About.TODAY and not spoke_of_morning
+        if ask is None and evening_over and not over and not evening_open(self.session, self.days, self.today):
+            parts.append(asking.evening_done())
+        if ask is None and slot is Asked.MORNING and not spoke_of_morning and morning_open(self.days, self.today):
             ask = self._missing_of_morning()
         if ask is not None:
             item, question, buttons = ask
@@ -529,6 +738,26 @@ class PatientTurn:
         else:
             self.say(asking.kept_for_later())
 
+    def _guidance_or_change(self, *, again: bool) -> str:
+        """The day's guidance; once it was shown and has not changed, only that it stays."""
+        decision = self.days.decision(self.today) or self.days.decide(self.today)
+        if decision.flare is not None and not decision.flare.candidates:
+            self.memory["waiting"] = "candidates"
+        shown = f"{decision.decision} {decision.phase} {decision.plan} {decision.flare}"
+        if self.memory.get("shown") == shown and not again:
+            return asking.plan_stays(day_words.plan_in_short(decision))
+        self.memory["shown"] = shown
+        return self._guidance(decision)
+
+    def _overdone_today(self, reading: Reading) -> bool:
+        """Whether this message is the first to tell that today's walk was over the plan (2.3)."""
+        if not any(each.about is About.TODAY for each in reading.activities) or reading.about is not About.TODAY:
+            return False
+        decision = self.days.decided_or_provisional(self.today)
+        evening = records.evening_of(self.session, self.days.id, self.today)
+        facts = evening_facts(evening, decision.plan, decision.shown, self.days.protocol)
+        return facts.overdone and self._once("overdone")
+
     def _once(self, item: str) -> bool:
         asked = self.memory.setdefault("asked", [])
         if item in asked:
@@ -536,18 +765,19 @@ class PatientTurn:
         self.memory["asked"] = [*asked, item]
         return True
 
-    def _missing_of_morning(self) -> tuple[str, str, tuple[tuple[str, ...], ...]] | None:
+    def _missing_of_morning(self, *, again: bool = False) -> tuple[str, str, _Buttons] | None:
+        """What the morning lacks: asked once, and `again` after another question had come in between."""
         morning = records.morning_of(self.session, self.days.id, self.today)
-        if morning.first_step_pain is None and self._once("first"):
+        if morning.first_step_pain is None and (self._once("first") or again):
             return "first", asking.ask_first_step_pain(), PAIN_BUTTONS
-        if morning.first_step_pain is not None and morning.rest_pattern is None and self._once("rest"):
+        if morning.first_step_pain is not None and morning.rest_pattern is None and (self._once("rest") or again):
             return "rest", asking.ask_rest_pattern(), REST_BUTTONS
         return None
 
-    def _missing_of_evening(self) -> tuple[str, str, tuple[tuple[str, ...], ...]] | None:
+    def _missing_of_evening(self, *, again: bool = False) -> tuple[str, str, _Buttons] | None:
         evening = records.evening_of(self.session, self.days.id, self.today)
-        if not evening.reported and evening.worst_pain is not None and self._once("done"):
-            return "done", asking.ask_what_was_done(), ()
+        if not evening.reported and ((evening.worst_pain is not None and self._once("done")) or again):
+            return "done", asking.ask_what_was_done(), DONE_BUTTONS
         shown = self.days.decided_or_provisional(self.today)
         walk = next((each for each in evening.activities if each.activity is Activity.WALKING), None)
         if (
@@ -577,9 +807,20 @@ class PatientTurn:
             clinician=self._clinician(),
         )
 
-    def _unclear(self, reading: Reading) -> None:
-        if reading.bare_number is not None:
-            self.say(asking.ask_bare_number(reading.bare_number))
-            return
-        slot = self.memory.get("slot", "any")
-        self.say(asking.unclear(slot))
+    def _unclear(self) -> None:
+        """Ask again what is open, with its buttons."""
+        asked_for = self.memory.get("waiting")
+        slot = self._slot()
+        if slot is Asked.MORNING and asked_for is None:
+            known = records.morning_of(self.session, self.days.id, self.today).first_step_pain
+            asked_for = "rest" if known is not None else None
+        if asked_for == "rest":
+            self.say(asking.unclear_rest(), REST_BUTTONS)
+        elif asked_for in {"first", "worst"}:
+            question = asking.ask_first_step_pain() if asked_for == "first" else asking.ask_worst_pain()
+            self.say(f"{asking.unclear_score()}\n{question}", PAIN_BUTTONS)
+        elif asked_for == "minutes":
+            self.say(asking.ask_minutes())
+        else:
+            buttons = {Asked.MORNING: PAIN_BUTTONS, Asked.EVENING: DONE_BUTTONS}.get(slot, ())
+            self.say(asking.unclear(str(slot)), buttons)

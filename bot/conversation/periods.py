@@ -20,7 +20,7 @@ _YEAR = r"(?:,?\s+(\d{4}))?"
 _DATES = re.compile(
     r"(?P<iso>\b\d{4}-\d{2}-\d{2}\b)"
     r"|(?P<dotted>\b\d{1,2}[./]\d{1,2}[./]\d{4}\b)"
-    rf"|(?P<day_month>\b{_NTH}\s+(?:of\s+)?({_MONTH})\b\.?{_YEAR})"
+    rf"|(?P<day_month>\b(?:the\s+)?{_NTH}\s+(?:of\s+)?({_MONTH})\b\.?{_YEAR})"
     rf"|(?P<month_day>\b({_MONTH})\b\.?\s+(?:the\s+)?{_NTH}\b{_YEAR})"
     r"|(?P<nth>\bthe\s+(\d{1,2})(?:st|nd|rd|th)\b|\b(\d{1,2})(?:st|nd|rd|th)\b)"
     rf"|(?P<weekday>\b(next\s+)?({_DAY})\b)"

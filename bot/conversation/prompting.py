@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 PAIN_BUTTONS = (tuple("01234"), ("5", "6", "7", "8"), ("9", "10"))
 REST_BUTTONS = (("no pain at rest",), ("comes and goes",), ("constant",))
 DONE_BUTTONS = (("all done", "some of it", "none of it"),)
+YES_NO = (("yes", "no"),)
 
 
 class Says(Protocol):
@@ -117,13 +118,12 @@ def queue_due_prompt(
         tell_notices(session, days, closed.notices, replies, days.day_numbered(closed.day))
     key = f"prompt:{patient.id}:{day}:{kind}"
     if kind == "morning" and morning_open(days, day):
-        text = _morning_text(patient, days, day)
         delay = _place_in(spread, days.id)
-        replies.say(text, patient=patient, kind="prompt", key=key, buttons=PAIN_BUTTONS, delay=delay)
+        text, buttons = _first(patient, "morning") or (_morning_text(patient, days, day), PAIN_BUTTONS)
+        replies.say(text, patient=patient, kind="prompt", key=key, buttons=buttons, delay=delay)
     elif kind == "evening" and evening_open(session, days, day):
-        replies.say(
-            prompt_words.evening_prompt(patient.alias), patient=patient, kind="prompt", key=key, buttons=DONE_BUTTONS
-        )
+        text, buttons = _first(patient, "evening") or (prompt_words.evening_prompt(patient.alias), DONE_BUTTONS)
+        replies.say(text, patient=patient, kind="prompt", key=key, buttons=buttons)
     elif kind == "morning_nudge" and "morning" in messages.prompts_sent(session, days.id, day):
         if records.morning_of(session, days.id, day).silent:
             replies.say(prompt_words.nudge("morning"), patient=patient, kind="nudge", key=key)
@@ -138,6 +138,19 @@ def _place_in(spread: timedelta, patient_id: int) -> timedelta:
     return spread * ((patient_id * 0.618033988749895) % 1)
 
 
+def _first(patient: Patient, kind: str) -> tuple[str, tuple[tuple[str, ...], ...]] | None:
+    """What has to be known before anything else: a possible warning sign, or what is new or worrying. No plan before it.
+
+    Its buttons are the only ones: a score pressed here would be taken for an answer to it, or a yes for another one.
+    """
+    memory = patient.dialogue or {}
+    if waiting := memory.get("flag_question"):
+        return prompt_words.only_that(patient.alias, kind, asking.ask_flag(RedFlag(waiting[0]["code"]))), YES_NO
+    if memory.get("worry"):
+        return prompt_words.only_that(patient.alias, kind, asking.ask_worry_in_the_morning()), ()
+    return None
+
+
 def _morning_text(patient: Patient, days: PatientDays, day: date) -> str:
     shown = days.decided_or_provisional(day)
     week = days.week(day)
@@ -148,11 +161,6 @@ def _morning_text(patient: Patient, days: PatientDays, day: date) -> str:
             + "\n\n"
             + flag_words.still_open(codes, clinician_name(days.session, patient))
         )
-    waiting = (patient.dialogue or {}).get("flag_question")
-    if waiting:
-        # A possible warning sign is unclear: no plan until the yes-or-no question is answered.
-        question = asking.ask_flag(RedFlag(waiting[0]["code"]))
-        return prompt_words.morning_prompt(patient.alias, None, week) + "\n\n" + question
     if shown.only_question:
         return prompt_words.only_question(patient.alias)
     text = prompt_words.morning_prompt(patient.alias, day_words.plan_lines(shown.plan, shown, days.protocol), week)

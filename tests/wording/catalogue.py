@@ -188,6 +188,15 @@ def _asked() -> Iterator[tuple[str, str]]:
         "ask_what_was_done",
         "ask_minutes",
         "ask_candidates",
+        "ask_worry",
+        "ask_worry_in_the_morning",
+        "worry_over",
+        "which_candidate",
+        "ask_stop",
+        "stopped_today",
+        "overdone",
+        "unclear_rest",
+        "unclear_score",
         "thanks",
         "small_talk",
         "nothing_new",
@@ -198,6 +207,12 @@ def _asked() -> Iterator[tuple[str, str]]:
     ]:
         yield name, getattr(asking, name)()
     yield "ask_bare_number", asking.ask_bare_number(7)
+    yield "not_begun", asking.not_begun("2 March 2026")
+    for who in CLINICIANS:
+        for name in ["worry_passed_on", "offer_to_pass_on", "not_passed_on", "passed_on_beside_a_sign"]:
+            yield name, getattr(asking, name)(who)
+    for each_name, decision in _decisions():
+        yield f"plan_stays {each_name}", asking.plan_stays(days.plan_in_short(decision))
     for slot in ("morning", "evening", "any"):
         yield f"unclear {slot}", asking.unclear(slot)
     for what in ("morning", "evening", "evening, morning"):
@@ -233,6 +248,9 @@ def _prompts() -> Iterator[tuple[str, str]]:
     yield "holiday_set one day", prompts.holiday_set(date(2026, 5, 1), date(2026, 5, 1))
     yield "holiday_ended", prompts.holiday_ended()
     yield "holiday_unclear", prompts.holiday_unclear()
+    yield "holiday_too_long", prompts.holiday_too_long(60)
+    for kind in ("morning", "evening"):
+        yield f"only_that {kind}", prompts.only_that("Rowan", kind, asking.ask_worry_in_the_morning())
 
 
 def _enrolment() -> Iterator[tuple[str, str]]:
@@ -321,6 +339,8 @@ def _service() -> Iterator[tuple[str, str]]:
         yield f"cannot_read {kind}", service.cannot_read(kind)
     yield "times_set", service.times_set("06:30", "20:15")
     yield "times_how", service.times_how("07:00", "19:30")
+    yield "zone_set", service.zone_set("Europe/Paris", "07:00", "19:30")
+    yield "zone_how", service.zone_how("Europe/Lisbon")
     for who in CLINICIANS:
         for name in [
             "programme_over",

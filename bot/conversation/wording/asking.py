@@ -77,6 +77,104 @@ def ask_candidates() -> str:
     )
 
 
+def ask_worry() -> str:
+    """A yes to "is anything new or worrying?"."""
+    return "What is it? Please tell me in a few words. I give no plan until I know."
+
+
+def ask_worry_in_the_morning() -> str:
+    """The next morning, while it is not known what was new or worrying."""
+    return "You told me that something is new or worrying. What is it? Please tell me in a few words."
+
+
+def worry_passed_on(clinician: str) -> str:
+    """What is new or worrying was passed on. No warning sign that is known by name was found in it."""
+    return (
+        f"Thank you. I passed that on to {clinician}. It may take some days until it is read.\n"
+        "I cannot judge it myself. If it gets worse, or you are not sure, leave out the exercises today and call.\n"
+        "In an emergency, call your local emergency number."
+    )
+
+
+def worry_over() -> str:
+    """Nothing is new or worrying after all."""
+    return "Good, nothing new then."
+
+
+def which_candidate() -> str:
+    """A yes to "was anything else different yesterday?"."""
+    return "What was different yesterday? Please name it, for example: stairs, gardening, other shoes."
+
+
+def offer_to_pass_on(clinician: str) -> str:
+    """Words that the bot cannot answer."""
+    return (
+        f"I cannot answer that. Shall I pass it on to {clinician}? Please answer yes or no.\n"
+        "If it cannot wait, call. In an emergency, call your local emergency number."
+    )
+
+
+def not_passed_on(clinician: str) -> str:
+    """A no to it."""
+    return f"All right, I did not pass it on. You can call {clinician} yourself at any time."
+
+
+def passed_on_beside_a_sign(clinician: str) -> str:
+    """Words that the bot cannot read, while a warning sign is open."""
+    return f"I passed your words on to {clinician}. If it gets worse, do not wait: call."
+
+
+def ask_stop() -> str:
+    """ "Stop" alone."""
+    return (
+        "What shall stop: my messages, or only the exercises of today?\n"
+        "If something is wrong with the foot, tell me what it is. In an emergency, call your local emergency number."
+    )
+
+
+STOP_MESSAGES, STOP_TODAY = "stop the messages", "no exercises today"
+"""The two answers to it, as they stand on the buttons."""
+
+
+def stopped_today() -> str:
+    """No exercises today, by the patient's own wish."""
+    return (
+        "All right, no exercises today. A free day does no harm.\n"
+        "Is there more pain, or anything new? Then tell me now. In the evening you can say: none of it."
+    )
+
+
+def not_begun(start: str) -> str:
+    """A message before the first day. `start`: that day, in words."""
+    return (
+        f"We start on {start}. I will ask you that morning, and there is no plan before it.\n"
+        "Is anything new or worrying? Tell me at any hour."
+    )
+
+
+def plan_stays(plan: str) -> str:
+    """An answer was put right and the day's plan is the same. `plan`: its first lines."""
+    return f"The plan stays. {plan}"
+
+
+def overdone() -> str:
+    """More was walked than the plan gave."""
+    return "That was more than the plan. No more today, please. Tomorrow's first steps will tell how the foot took it."
+
+
+def unclear_rest() -> str:
+    """The answer on pain at rest fits more than one of the three."""
+    return (
+        "I am not sure which one you mean. With your weight off the foot: no pain at rest, comes and goes, or constant?\n"
+        "If one position is free of pain, it comes and goes."
+    )
+
+
+def unclear_score() -> str:
+    """A pain score was asked for."""
+    return "I need one number from 0 to 10 for that. 0 is no pain. 10 is the worst you can think of."
+
+
 def unclear(slot: str) -> str:
     """Nothing was understood: examples of what can be said. `slot`: the open prompt, "morning", "evening" or "any"."""
     if slot == "morning":
@@ -118,7 +216,8 @@ def help_text() -> str:
         '"undo": take back your last report.\n'
         '"progress": a picture of your mornings.\n'
         '"times 07:30 20:00": when I write to you.\n'
-        '"holiday 2030-05-01 2030-05-10": no prompts on those days. "holiday off" ends it.\n'
+        '"holiday until friday" or "away for 10 days": no prompts on those days. "holiday off" ends it.\n'
+        '"zone Europe/Paris": your time zone.\n'
         '"message" and then your words: I pass them on to your clinician.\n'
         '"my data": a copy of all I keep. "leave" or "erase": I ask you first.\n'
         "Is something new or wrong? Tell me at any hour. In an emergency, call your local emergency number."

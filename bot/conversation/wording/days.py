@@ -103,14 +103,18 @@ WATCH: dict[Decision, str] = {
     Decision.UNLOAD: f"What to watch for: one position that is free of pain. That would be a good sign. {_SIGNS}",
     Decision.REST: f"What to watch for: calmer first steps tomorrow. {_SIGNS}",
     Decision.RESUME: (
-        "What to watch for: pain up to 5 of 10 is all right if it has calmed by tomorrow. "
-        "If it goes over 5, stop there."
+        "What to watch for: pain up to 5 of 10 while you walk or do the raises is all right if it has calmed by tomorrow. "
+        "If it goes over 5 while you do them, stop there."
     ),
     Decision.PROGRESS: (
-        "What to watch for: tomorrow's first steps. Pain up to 5 of 10 is all right if it has calmed by then. "
-        "If it goes over 5, stop there."
+        "What to watch for: tomorrow's first steps. "
+        "Pain up to 5 of 10 while you walk or do the raises is all right if it has calmed by then. "
+        "If it goes over 5 while you do them, stop there."
     ),
-    Decision.HOLD: "What to watch for: pain over 5 of 10, or a worse morning tomorrow. If it goes over 5, stop there.",
+    Decision.HOLD: (
+        "What to watch for: pain over 5 of 10 while you walk or do the raises, or a worse morning tomorrow. "
+        "If it goes over 5 while you do them, stop there."
+    ),
 }
 
 
@@ -186,6 +190,18 @@ def plan_lines(plan: Plan, decision: DayDecision, protocol: Protocol, *, foot: s
     """The day's plan: in short for the morning prompt; with a `foot` in full, for "what is my plan today?"."""
     how = how_to(plan.step, foot=foot, reps=plan.reps) if foot is not None and plan.has_raises else None
     return _plan(plan, decision, protocol, how, full=foot is not None)
+
+
+def plan_in_short(decision: DayDecision) -> str:
+    """The day's plan in a line, for a reply after which it is the same as before."""
+    plan = decision.plan
+    if decision.decision is Decision.STOP:
+        return "Do no exercises today."
+    if not plan.has_dose:
+        return f"{HEADLINE[decision.decision][0] if decision.off else ''} No training walk and no heel raises.".strip()
+    lines = [f"Walk {_minutes(plan.walk)}." if plan.walk else "No set walk today."]
+    lines.append(_raises_line(plan) if plan.has_raises else "No heel raises today.")
+    return " ".join(lines)
 
 
 def _phase(decision: DayDecision, clinician: str, *, news: bool) -> str:

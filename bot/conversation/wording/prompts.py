@@ -42,6 +42,11 @@ def evening_prompt(alias: str) -> str:
     )
 
 
+def only_that(alias: str, kind: str, question: str) -> str:
+    """A prompt while something has to be known first: only that question. `kind`: "morning" or "evening"."""
+    return f"Good {kind}, {alias}.\n{question}"
+
+
 def nudge(kind: str) -> str:
     """One reminder. `kind`: "morning" or "evening"."""
     if kind == "morning":
@@ -103,6 +108,15 @@ def holiday_ended() -> str:
 def holiday_unclear() -> str:
     """The dates could not be read."""
     return (
-        "I could not read those dates. Please write them like this: holiday 2030-05-01 2030-05-10. "
+        "I could not read those dates. You can write: holiday until friday, holiday until 20 May, away for 10 days, "
+        "or holiday 2030-05-01 2030-05-10.\n"
         "The last day must not be over yet."
+    )
+
+
+def holiday_too_long(longest: int) -> str:
+    """Quiet days that reach too far ahead. `longest`: days."""
+    return (
+        f"That is more than {longest} days ahead, so I changed nothing. Which last day do you mean?\n"
+        f'You can be away for up to {longest} days, and tell me again then. To stop for good, write "leave".'
     )

@@ -7,7 +7,8 @@ def stranger() -> str:
     """The only thing that a stranger hears, whatever they write or try."""
     return (
         "This bot works by personal invitation only. Open the link that you were given. "
-        "If it does not work, ask for a new one. This is not an emergency service."
+        "If it does not work, ask for a new one.\n"
+        "This is not an emergency service. In an emergency, call your local emergency number."
     )
 
 
@@ -87,6 +88,16 @@ def times_how(morning: str, evening: str) -> str:
         f"I write at {morning} and at {evening} now. To change it, write both times, like this: times 07:30 20:00.\n"
         "The morning can be from 05:00 to 11:30, the evening from 15:00 to 22:00."
     )
+
+
+def zone_set(zone: str, morning: str, evening: str) -> str:
+    """A new time zone."""
+    return f"Done. Your time zone is {zone} now. I will write at {morning} and at {evening} there."
+
+
+def zone_how(zone: str) -> str:
+    """How a time zone is written."""
+    return f"Your time zone is {zone}. To change it, write area/city, like this: zone Europe/Paris."
 
 
 # -- a message to the clinician

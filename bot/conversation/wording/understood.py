@@ -89,16 +89,17 @@ def _exercise(done: ExerciseDone) -> str:
     return EXERCISE[done.exercise] + amount
 
 
-def understood(reading: Reading, *, day_word: str) -> str:
+def understood(reading: Reading, *, day_word: str, instead_of: int | None = None) -> str:
     """One short line that says back what was understood; "" where nothing was.
 
     `day_word`: the day that the reply as a whole speaks of, "today" or "yesterday". Warning signs are not echoed
-    here: they have a reply of their own.
+    here: they have a reply of their own. `instead_of`: the score of the first steps that was told before.
     """
     whole = About.YESTERDAY if day_word == "yesterday" else About.TODAY
     morning: list[str] = []
     if reading.first_step_pain is not None:
-        morning.append(f"first steps {reading.first_step_pain}")
+        other = "" if instead_of in (None, reading.first_step_pain) else f" instead of {instead_of}"
+        morning.append(f"first steps {reading.first_step_pain}{other}")
     if reading.rest_pattern is not None:
         morning.append(REST[reading.rest_pattern])
     if reading.settle_minutes is not None:
