@@ -13,6 +13,7 @@ from bot.conversation.desk.periods import end_of_period
 from bot.conversation.wording import clinic, clinician
 from bot.program.terms import Decision
 from storage.database import Database, open_database
+from storage.tables import Clinician
 from tests.conversation.room import Room
 
 WHO = "Dr Vale"
@@ -31,6 +32,7 @@ ORDERS: list[tuple[str, str, dict[str, Any], str, str, str]] = [
     ("/target Rowan 40", "target", {"walk_target": 40}, "40 minutes", "40 minutes", "taken back the new walking target"),
     ("/target Rowan 40 min", "target", {"walk_target": 40}, "40 minutes", "40 minutes", "taken back the new walking target"),
     ("/interval Rowan 6 days", "interval", {"interval": 6}, "6 days", "6 days", "taken back the new time"),
+    ("/zone Rowan Europe/Paris", "zone", {"timezone": "Europe/Paris"}, "Europe/Paris", "Europe/Paris", "taken back the new time"),
     ("/end Rowan", "end", {"status": "ended"}, "has ended", "ended your programme", "goes on"),
 ]  # fmt: skip
 IDS = [each[0] for each in ORDERS]
@@ -343,6 +345,10 @@ def test_taking_back_goes_on_to_the_order_before(room: Room) -> None:
         ("/interval Rowan soon", "Nothing was changed"),
         ("/dose Rowan 12", "Nothing was changed"),
         ("/dose Rowan walk 5 and raises", "Nothing was changed"),
+        ("/zone Rowan", "Nothing was changed"),
+        ("/zone Rowan Europe/Nowhere", "Nothing was changed"),
+        ("/zone Europe/Nowhere", "Nothing was changed"),
+        ("/zone", "Nothing was changed"),
         ("/message Rowan", "empty"),
         ("/message Rowan " + "x" * 1501, "too long"),
         ("/note Rowan", "empty"),
@@ -453,6 +459,40 @@ def test_what_was_changed_since_is_not_taken_back(room: Room, command: str, colu
     assert "Nothing was changed" in reply
     assert getattr(room.get(), column) == value
     assert room.sent_to("patient") == ""
+
+
+def test_prompts_and_days_follow_the_zone_that_is_set_for_a_patient(room: Room) -> None:
+    room.say(2, "07:10", "4, on and off")
+    _doctor(room, "/zone Rowan New York", 2)
+    assert room.get().timezone == "America/New_York"
+    sent = room.pass_time(room.at(3, "13:00"))
+    # 19:30 and 07:00 in New York are 00:30 and 12:00 in Lisbon (UTC-5 and UTC until 8 March 2026).
+    prompts = [at for at, who, text in sent if who == "patient" and ("evening" in text or "morning" in text)]
+    assert [prompts[0], prompts[-1]] == [room.at(3, "00:30"), room.at(3, "12:00")]
+    assert "Noted" in room.say(3, "12:10", "4, on and off")
+
+
+def test_a_zone_far_to_the_west_goes_back_a_day_without_harm(room: Room) -> None:
+    """At 10:00 on day 3 in Lisbon it is the evening of day 2 in Honolulu (UTC-10)."""
+    for day in (1, 2):
+        room.say(day, "07:10", "4, on and off")
+    room.say(3, "09:00", "4, on and off")
+    assert "Honolulu" in _doctor(room, "/zone Rowan Honolulu", 3, "10:00")
+    assert room.say(3, "10:05", "plan")
+    assert "Noted" in room.say(3, "10:06", "all done, worst 3")
+    assert "Noted" in room.say(4, "18:00", "4, on and off")
+
+
+def test_the_clinicians_own_zone_moves_the_digest(room: Room) -> None:
+    room.say(1, "08:30", "4, on and off")
+    assert "Europe/Paris" in _doctor(room, "/zone paris")
+    with room.database.session() as session:
+        row = session.get(Clinician, 1)
+        assert row is not None
+        assert row.timezone == "Europe/Paris"
+        assert row.next_digest_at == room.at(8, "07:00"), "Monday 08:00 in Paris"
+    assert room.actions() == []
+    assert room.get().timezone == "Europe/Lisbon"
 
 
 def test_help_has_every_command_and_fits_a_phone() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from bot.conversation.desk import orders, people, undo, views
+from bot.conversation.desk import orders, people, undo, views, zones
 from bot.conversation.desk.core import ClinicianDesk, PatientCommand
 
 GENERAL: dict[str, Callable[[ClinicianDesk, str], None]] = {
@@ -35,6 +35,7 @@ OF_A_PATIENT: dict[str, PatientCommand] = {
     "/phase": PatientCommand(orders.phase, when=_ON),
     "/target": PatientCommand(orders.target, when=_ON),
     "/interval": PatientCommand(orders.interval, when=_ON),
+    "/zone": PatientCommand(zones.patients_zone, started=False, when=_JOINED),
     "/clear": PatientCommand(orders.clear, started=False, bare=True),
     "/note": PatientCommand(orders.note, started=False),
     "/message": PatientCommand(orders.message, started=False),

@@ -86,11 +86,14 @@ class ClinicianDesk:
     def handle(self, text: str) -> None:
         """Answer `text`."""
         from bot.conversation.desk.commands import GENERAL, OF_A_PATIENT
+        from bot.conversation.desk.zones import own_zone
 
         first, rest = first_word(text)
         command = first.casefold().partition("@")[0]
         if (general := GENERAL.get(command)) is not None:
             general(self, rest)
+            return
+        if command == "/zone" and own_zone(self, rest):
             return
         action = OF_A_PATIENT.get(command)
         if action is None:

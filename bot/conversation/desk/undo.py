@@ -8,6 +8,7 @@ from typing import Any
 from bot.conversation.alerting import bring_back
 from bot.conversation.desk.core import ClinicianDesk
 from bot.conversation.desk.orders import decide_today, order_given, stop_loading, take_up_again
+from bot.conversation.desk.zones import prompt_again
 from bot.conversation.wording import clinic
 from bot.conversation.wording import clinician as words
 from storage import alerts, flags, invitations, people
@@ -51,6 +52,8 @@ def undo(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
         _open_again(desk, patient, last)
     if last.kind == "end":
         take_up_again(desk, patient)
+    if last.kind == "zone":
+        prompt_again(desk, patient)
     waiting = bring_back(desk.session, patient, last.details.get("alert_ids", []), desk.now)
     _mark(desk, patient, last)
     by = people.clinician_by_id(desk.session, last.clinician_id)
@@ -90,7 +93,7 @@ def _sign_since(desk: ClinicianDesk, patient: Patient, last: ClinicianAction) ->
     return any(patient.status == "enrolling" or not each.codes for each in since)
 
 
-_OF_A_PROGRAMME = frozenset({"pause", "resume", "stop", "allow", "dose", "phase", "target", "interval"})
+_OF_A_PROGRAMME = frozenset({"pause", "resume", "stop", "allow", "dose", "phase", "target", "interval", "zone"})
 
 
 def _open_again(desk: ClinicianDesk, patient: Patient, last: ClinicianAction) -> None:

@@ -20,6 +20,7 @@ UNDONE: dict[str, str] = {
     "note": "the note",
     "target": "the new walking target",
     "interval": "the new interval",
+    "zone": "the new time zone",
     "end": "the end of the programme",
 }
 """What can be taken back, and what it is called."""
@@ -76,7 +77,8 @@ def clinician_link(name: str, link: str, *, again: bool = False) -> str:
         if again
         else ""
     )
-    return f"Invitation for {name}, as a clinician. It works once, within 7 days. Whoever opens it first is let in.{after}\n{link}"
+    once = f"Invitation for {name}, as a clinician. It works once, within 7 days."
+    return f"{once} Whoever opens it first is let in.{after}\n{link}"
 
 
 # -- patients are invited
@@ -490,6 +492,7 @@ TOLD_UNDONE: dict[str, str] = {
     "phase": "the phase set by hand",
     "target": "the new walking target",
     "interval": "the new time between two steps up",
+    "zone": "the new time zone",
 }
 
 
@@ -569,6 +572,31 @@ def at_once(on: bool) -> str:
 def at_once_how() -> str:
     """How it is switched."""
     return "Write /atonce on or /atonce off."
+
+
+def zone_how(given: str, now: str) -> str:
+    """How a time zone is written."""
+    said = f'I know no time zone "{given}". ' if given else ""
+    return (
+        f"{said}Nothing was changed; yours is {now}.\n"
+        "Write /zone Europe/Paris (or just the city) for yourself, or /zone NAME Europe/Paris for a patient."
+    )
+
+
+def zone_set(zone: str) -> str:
+    """The clinician's own time zone."""
+    return f"Your time zone is {zone}. The digest, and when alerts are repeated, follow it."
+
+
+def patients_zone_set(alias: str, zone: str) -> str:
+    """A patient's time zone."""
+    return f"{alias}: time zone set to {zone}. Prompts come by that clock from now on."
+
+
+def tell_zone(clinician: str, zone: str, morning: str, evening: str) -> str:
+    """The patient is told of another time zone."""
+    who = clinician[:1].upper() + clinician[1:]
+    return f"{who} has set your time zone to {zone}. I write to you at {morning} and {evening} by that clock."
 
 
 def digest_coming() -> str:

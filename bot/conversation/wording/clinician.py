@@ -86,6 +86,7 @@ COMMANDS: dict[str, tuple[tuple[str, str], ...]] = {
         ("/cover off", "ends it"),
     ),
     "Settings": (
+        ("/zone Europe/Paris", "your time zone; /zone NAME Europe/Paris: a patient's"),
         ("/digesttime Monday 08:00", "when the digest comes"),
         ("/atonce on", "silence and long constant pain are told at once; /atonce off: in the digest"),
         ("/help", "this list"),

@@ -40,6 +40,7 @@ MENUS: dict[str, tuple[tuple[str, str], ...]] = {
         ("share", "let a colleague in"),
         ("unshare", "end a share"),
         ("cover", "a colleague while you are away"),
+        ("zone", "your time zone, or a patient's"),
         ("digesttime", "when the digest comes"),
         ("atonce", "tell silence at once: on or off"),
         ("help", "all of this, with examples"),
