@@ -35,12 +35,12 @@ def parsed(line: str) -> tuple[Any, Asked, str]:
 
 
 def explained(reading: Reading) -> dict[str, list[str]]:
-    """For each field the words it came from."""
+    """For each field the words it came from; for each warning sign also why it is sure or not."""
     words: dict[str, list[str]] = {}
     for each in reading.evidence:
         words.setdefault(each.field, []).append(each.words)
     for flag in reading.flags:
-        words.setdefault(f"red_flags.{flag.code}", []).append(flag.words + ("" if flag.certain else " (unsure)"))
+        words.setdefault(f"red_flags.{flag.code}", []).append(f"{flag.words} [{flag.why or 'sure: a pain score'}]")
     return words
 
 

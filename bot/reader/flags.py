@@ -239,10 +239,11 @@ class _Findings:
 def _by_weight(by: Sentences, findings: _Findings) -> Iterator[_Candidate]:
     """What the weight of the words makes likely, resting on the heaviest of them that stand in one sentence.
 
-    What the lists found and put aside stays aside, what they excused must be likelier to count. Beside a sign that they are sure of,
+    What the lists found and put aside stays aside, what they excused or are unsure of must be likelier to count. Beside a sign that they are sure of,
     a second one is not asked back, and must be likelier to count.
     """
     beside = any(each.sure for each in findings.best.values())
+    doubted = by.excused | findings.best.keys()
     for each in hunches(by.tokens):
         if not each.heaviest or each.code in findings.put_aside or (beside and each.likelihood < SURE_BESIDE):
             continue
@@ -252,7 +253,7 @@ def _by_weight(by: Sentences, findings: _Findings) -> Iterator[_Candidate]:
         parts = tuple(by.matches[at].span() for at in places or each.heaviest[:1])
         yield _Candidate(
             code=each.code,
-            sure=each.likelihood >= (SURE_EXCUSED if each.code in by.excused else SURE),
+            sure=each.likelihood >= (SURE_EXCUSED if each.code in doubted else SURE),
             start=parts[0][0],
             end=parts[-1][1],
             parts=parts,

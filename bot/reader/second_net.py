@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from math import exp, sqrt
 
@@ -22,7 +22,9 @@ UNSURE = 0.25
 SURE_BESIDE = 0.75
 """From this likelihood on a sign counts beside one that the lists are sure of."""
 SURE_EXCUSED = 0.9
-"""From this likelihood on a sign counts although the lists found an everyday reason for it."""
+"""From this likelihood on a sign counts although the lists found an everyday reason for it, or are unsure themselves."""
+NOT_LEARNT = frozenset({RedFlag.SEVERE_PAIN})
+"""Decided by a number or by plain words: "worst pain" stands in every other reply."""
 _FEWEST = 12
 """Fewer known words and pairs than this say too little to count for more each."""
 _ENDINGS = ("ing", "ed", "es", "s", "y")
@@ -46,6 +48,7 @@ class _Weights:
     of: dict[str, tuple[tuple[int, float], ...]]
 
 
+@lru_cache(maxsize=20_000)
 def stem(word: str) -> str:
     """A word without its ending; every number is "#"."""
     if word[0].isdigit():

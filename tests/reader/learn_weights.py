@@ -22,7 +22,7 @@ from bot.program.terms import RedFlag
 from bot.reader import second_net
 from bot.reader.flags import without_figures
 from bot.reader.frames import TOKEN
-from bot.reader.second_net import features, share
+from bot.reader.second_net import NOT_LEARNT, features, share
 
 FOLDER = Path(__file__).parent
 WEIGHTS = Path(second_net.__file__).parent / "vocabulary" / "flag_weights.txt"
@@ -69,7 +69,7 @@ def main() -> None:
     matrix = csr_matrix((values, (rows, columns)), shape=(len(found), len(names)))
     base: list[str] = []
     weights: dict[str, list[str]] = {}
-    for number, code in enumerate(RedFlag):
+    for number, code in enumerate(each for each in RedFlag if each not in NOT_LEARNT):
         wanted = np.array([code.value in signs for signs in replies.values()], dtype=float)
 
         def loss(guess: Any, wanted: Any = wanted) -> tuple[float, Any]:

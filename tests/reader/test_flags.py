@@ -206,6 +206,50 @@ def test_needs_of_a_pattern(pattern: str, needs: list[set[str]]) -> None:
     assert [set(each) for each in needs_of(pattern)] == needs
 
 
+@pytest.mark.parametrize(
+    ("text", "code", "sure"),
+    [
+        ("it's swollen", "infection_signs", False),
+        ("hot foot", "infection_signs", False),
+        ("cold foot", "circulation_signs", False),
+        ("my foot is black and blue", "new_injury", False),
+        ("did I tear something", "sudden_pop", False),
+        ("I feel like giving up", "self_harm", False),
+        ("something is off with my calf, should I go to A&E?", "clot_signs", False),
+        ("my foot looks odd, never had this before", "infection_signs", False),
+        ("woke up 3 times from the pain", "night_pain", True),
+        ("My foot has gone a bit numb at the bottom", "nerve_signs", True),
+    ],
+)
+def test_understatements_are_asked_back_at_least(text: str, code: str, sure: bool) -> None:
+    found = {each.code.value: each.certain for each in find_flags(text, Asked.ANY)}
+    assert found.get(code) is sure, found
+    assert "bladder_bowel_saddle" not in found
+
+
+@pytest.mark.parametrize(
+    ("text", "asked"),
+    [
+        ("my foot hurts like hell", Asked.ANY),
+        ("did 3, was 9 minutes", Asked.EVENING),
+        ("walk 9", Asked.EVENING),
+        ("worst pain 2", Asked.EVENING),
+        ("pain 4 at the first steps, none at rest", Asked.MORNING),
+        ("walked 9", Asked.EVENING),
+        ("was going to walk 10 but did 5, worst 3", Asked.EVENING),
+        ("40 min walk. Answer: yes, 6", Asked.EVENING),
+        ("I feel like giving up on the raises", Asked.ANY),
+        ("cold feet in bed as usual", Asked.ANY),
+        ("Ten out of ten for sleep, two out of ten for heel", Asked.MORNING),
+        ("2 in the heel, 10 in the eyelids", Asked.EVENING),
+        ("my mate's back is stiff every morning", Asked.ANY),
+        ("incontinent for a bit after having my second but that was sorted 10 yrs ago. worst 3", Asked.ANY),
+    ],
+)
+def test_everyday_words_are_no_signs(text: str, asked: Asked) -> None:
+    assert find_flags(text, asked) == ()
+
+
 def test_what_the_lists_do_not_know_is_found_by_the_weight_of_its_words_and_says_so() -> None:
     text = "my late husband is waiting and I would like to go to him with the tablets"
     findings = [each for each in find_flags(text, Asked.ANY) if each.code is RedFlag.SELF_HARM]
