@@ -139,9 +139,16 @@ def bare_number(
         of_them = reply.text(amount.last) == "of" and reply.text(amount.last + 1) in listed("deeds", "words_of_them")
         other = reply.text(amount.first - 1) in {"other", "remaining"} and bool(before.amounts)
         sided = plain == [","] and reply.text(amount.last) in listed("deeds", "after_number_each_side")
+        ends = reply.text(amount.last) in {"", ",", "."}
+        behind_a_comma = plain == [","] and amount.value > 10 and ends and not before.amounts
+        more_of_them = (
+            reply.text(amount.last) == "more" and bool(before.amounts) and reply.text(amount.last + 1) != "than"
+        )
         reduced = sided or (amount.last - amount.first > 1 and plain == [","])
         if (
             (not plain and (amount.value > 10 or goes_follow(deeds, index)))
+            or behind_a_comma
+            or more_of_them
             or (x and len(plain) <= 5 and "," not in plain)
             or of_them
             or other
@@ -168,6 +175,8 @@ def bare_number(
     allowed = (listed("deeds", "between_activity_and_amount") | listed("deeds", "between_activity_and_number")) - {
         "the"
     }
+    if set(gap_before) & listed("deeds", "as_prescribed"):
+        allowed |= {"the", "my"}
     linking = [each for each in gap_before if each not in allowed]
     if (
         gap_before[-1:] == ["("]

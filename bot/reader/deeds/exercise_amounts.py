@@ -19,6 +19,11 @@ def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
     sentence = reply.sentence[amount.first]
     inside = deeds.mentions[here] if here < nxt and deeds.mentions[here].group == "exercise" else None
     before = deeds.mentions[here - 1] if here and reply.sentence[deeds.mentions[here - 1].first] == sentence else None
+    if before is not None and before.group == "not_loading" and reply.text(amount.last) == "more":
+        # "25 raises, rested, 25 more"
+        before = next(
+            (each for each in deeds.mentions_backwards(here - 1, sentence) if each.group == "exercise"), before
+        )
     after = (
         deeds.mentions[nxt]
         if nxt < len(deeds.mentions) and reply.sentence[deeds.mentions[nxt].first] == sentence

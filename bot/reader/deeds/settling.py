@@ -64,7 +64,9 @@ def _after_relief(deeds: Deeds, amount: Quantity, first: int) -> bool:
         took = bool(
             listed("deeds", "words_of_needing_time") & set(reply.said(max(first, found.first - 10), found.first))
         )
-        rested = len(between) > 1 and set(between) <= listed("deeds", "rest_after_relief")
+        rested = bool(set(between) & listed("deeds", "ways_of_resting")) and set(between) <= listed(
+            "deeds", "rest_after_relief"
+        )
         if between[-1:] == [","] and (took or rested) and reply.text(amount.last) in {"", ".", ",", ";"}:
             return len(between) <= 8
     return False
