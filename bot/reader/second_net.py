@@ -15,7 +15,7 @@ from math import exp, sqrt
 
 from bot.program.terms import RedFlag
 
-SURE = 0.65
+SURE = 0.55
 """From this likelihood on a sign counts at once."""
 UNSURE = 0.25
 """From this likelihood on a sign is asked back."""

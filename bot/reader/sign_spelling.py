@@ -17,7 +17,7 @@ from bot.reader.frames import signs
 from bot.reader.triggers import WORD, Triggers
 
 _WORD = re.compile(r"(?<![\w'])[^\W\d_]{4,20}(?![\w'])")
-_DIGIT = re.compile(r"\d")
+_UNIT = re.compile(r"\d\s?[hkms]")
 _UNITS = (
     (re.compile(r"(?<=\d)(min|hour|sec|km|mile)s?\b"), r" \1"),
     (re.compile(r"(?<=\d)\s?(?:mins?|minutes?|m(?=\s+(?:walk|of walking)))\b"), " min"),
@@ -92,7 +92,7 @@ def _spelling() -> _Spelling:
 def spelt(text: str) -> str:
     """The text with units in one spelling and slips in the words that matter here put right. Linear in its length."""
     spelling = _spelling()
-    if _DIGIT.search(text):
+    if _UNIT.search(text):
         for pattern, unit in _UNITS:
             text = pattern.sub(unit, text)
     words = set(WORD.findall(text))

@@ -26,7 +26,13 @@ VOCABULARY = Path(find_flags.__code__.co_filename).parent / "vocabulary"
 
 LINES: list[dict[str, Any]] = [
     json.loads(line)
-    for file in ("flag_lines.jsonl", "flag_lines_more.jsonl", "flag_lines_third.jsonl", "flag_lines_fourth.jsonl")
+    for file in (
+        "flag_lines.jsonl",
+        "flag_lines_more.jsonl",
+        "flag_lines_third.jsonl",
+        "flag_lines_fourth.jsonl",
+        "flag_lines_fifth.jsonl",
+    )
     for line in (Path(__file__).parent / file).read_text(encoding="utf-8").splitlines()
 ]
 URGENT = {
