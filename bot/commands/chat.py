@@ -25,10 +25,13 @@ from storage.database import open_database
 _HELP = """You are the patient. What you type goes to the bot. Lines that begin with a dot move things:
   .next           on to the next prompt          .morning / .evening   on to the next 07:10 / 19:40
   .at 21:15       on to that time of day          .days 3               on by three days, without answers
-  .dr /help       speak as the clinician          .who                  who is who, and what time it is
+  .dr /help       speak as the clinician          .oak /caseload        speak as a colleague (share, cover)
+  .who            who is who, and what time it is
   .help           this text                       .quit                 leave"""
 
 _CHANNEL = "terminal"
+_CLINICIANS = {".dr": ("clinician", "Dr Vale"), ".oak": ("colleague", "Dr Oak")}
+"""What a line of theirs begins with, where they write from, what they are called."""
 _LONGEST_JUMP = 200
 """Days that the clock moves on at once, at most."""
 
@@ -44,12 +47,14 @@ class _Room:
         self.updates = 0
         self.folder: Path | None = None
         with self.database.session() as session:
-            clinician = people.add_clinician(
-                session, name="Dr Vale", channel=_CHANNEL, address="clinician", timezone=zone.key, now=now
-            )
-            session.flush()
-            self.clinician_id = clinician.id
-            schedule_digest(clinician, now)
+            self.clinician_ids: list[int | None] = []
+            for address, name in _CLINICIANS.values():
+                clinician = people.add_clinician(
+                    session, name=name, channel=_CHANNEL, address=address, timezone=zone.key, now=now
+                )
+                session.flush()
+                self.clinician_ids.append(clinician.id)
+                schedule_digest(clinician, now)
 
     def enrol(self, ready: bool) -> None:
         """Add the patient: enrolled at once, or about to be asked."""
@@ -57,7 +62,7 @@ class _Room:
             patient = people.add_patient(
                 session,
                 alias="Rowan",
-                clinician_id=self.clinician_id,
+                clinician_id=self.clinician_ids[0],
                 channel=_CHANNEL,
                 address="patient",
                 foot="right",
@@ -93,7 +98,7 @@ class _Room:
         """Deliver what waits."""
         for each in self.conversation.deliverable(self.now, 1000):
             self.conversation.delivered(each.id, self.now)
-            to = "bot" if each.address == "patient" else "bot to clinician"
+            to = {"patient": "bot", "colleague": "bot to Dr Oak"}.get(each.address, "bot to clinician")
             self.printer.said(Said(at=self.now.astimezone(self.zone), who=to, text=each.text))
             if each.buttons:
                 labels = "  ".join(f"({label_of(button)})" for row in each.buttons for button in row)
@@ -131,11 +136,11 @@ class _Room:
     def _next_due(self) -> datetime | None:
         with self.database.session() as session:
             patient = people.patient_by_address(session, _CHANNEL, "patient")
-            clinician = people.clinician_by_id(session, self.clinician_id)
+            clinicians = [people.clinician_by_id(session, each) for each in self.clinician_ids]
             waiting = [each.next_at for each in alerts.unseen(session, [] if patient is None else [patient.id or 0])]
             due = [
                 None if patient is None else patient.next_due_at,
-                None if clinician is None else clinician.next_digest_at,
+                *(each.next_digest_at for each in clinicians if each is not None),
                 *waiting,
             ]
             return min((each for each in due if each is not None), default=None)
@@ -187,11 +192,12 @@ def chat(*, start: str | None, timezone: str, ready: bool) -> int:
                 room.move_to(room.clock(rest))
             elif command == ".days":
                 room.move_to(room.now + timedelta(days=min(int(rest), _LONGEST_JUMP)))
-            elif command == ".dr":
-                room.say("clinician", rest)
+            elif command in _CLINICIANS:
+                room.say(_CLINICIANS[command][0], rest)
             elif command == ".who":
                 console.print(
-                    f"Patient: Rowan. Clinician: Dr Vale. It is {room.now.astimezone(zone):%A %d %B %Y, %H:%M}."
+                    "Patient: Rowan. Clinician: Dr Vale; colleague: Dr Oak. "
+                    f"It is {room.now.astimezone(zone):%A %d %B %Y, %H:%M}."
                 )
             elif command.startswith("."):
                 console.print(f"There is no {command}.\n{_HELP}", markup=False)

@@ -10,7 +10,13 @@ from rich.markup import escape
 if TYPE_CHECKING:
     from bot.commands.play import Said
 
-_STYLES = {"patient": "bold green", "clinician": "bold magenta", "bot": "cyan", "bot to clinician": "blue"}
+_STYLES = {
+    "patient": "bold green",
+    "clinician": "bold magenta",
+    "bot": "cyan",
+    "bot to clinician": "blue",
+    "bot to Dr Oak": "magenta",
+}
 
 
 class ChatPrinter:

@@ -147,6 +147,25 @@ def test_a_red_flag_in_chat_shows_the_alert_too() -> None:
     assert "WARNING" in shown.upper()
 
 
+def test_a_share_and_a_cover_can_be_tried_in_chat() -> None:
+    shown = _chat(
+        ".oak /caseload", ".dr /share Rowan with Dr Oak", ".oak /caseload", ".dr /cover Dr Oak for 2 days", ".next",
+        "my calf is swollen and hot", ".oak /seen", ".quit",
+    )  # fmt: skip
+    assert "You have no patients yet" in shown
+    assert "Rowan (Dr Vale): day 1 is 2026-03-02" in shown
+    assert "bot to Dr Oak" in shown
+    assert shown.count("WARNING SIGN (same day)") == 2, "the clinician and the one who covers"
+    assert "you have seen the alert about Rowan (Dr Vale)" in shown
+
+
+def test_a_digest_of_nobody_does_not_come_in_chat() -> None:
+    """The clock passes Monday 08:00 of the colleague, who has no patients; the clinician's own comes."""
+    shown = _chat(".morning", ".at 09:00", ".quit")
+    assert "bot to clinician" in shown
+    assert "bot to Dr Oak" not in shown
+
+
 def test_no_line_of_chat_ends_in_a_traceback_or_moves_the_clock_by_mistake() -> None:
     wrong = (".at 25:00", ".at noon", ".at", ".days", ".days x", ".days -3", ".dr", "", "   ", ".", "\U0001f9b6")
     shown = _chat(*wrong, ".who", ".quit")
