@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 
-from bot.reader.vocabulary import slips_in_running_text, words_with_digits
+from bot.reader.vocabulary import words_with_digits
 
 SENTENCE_END = re.compile(r"[.;!?]+(?=\s|$)|;")
 _FRACTIONS = {"½": ".5", "¼": ".25", "¾": ".75", "⅓": ".33", "⅔": ".67"}
@@ -57,16 +57,3 @@ def plain_characters(text: str) -> str:
         mixed = words_with_digits()
         text = _MIXED.sub(lambda found: mixed.get(found[0], found[0]), text)
     return text.replace("\n", " ; ")
-
-
-def normalised(text: str, *, number_words: bool = False) -> str:
-    """The running text that warning signs are looked for in: listed slips put right, units in one spelling."""
-    text = plain_characters(text)
-    pattern, right = slips_in_running_text()
-    text = pattern.sub(lambda m: right[m.lastgroup or ""], text)
-    text = re.sub(r"(?<=\d)(min|hour|sec|km|mile)s?\b", r" \1", text)
-    text = re.sub(r"(?<=\d)\s?(?:mins?|minutes?|m(?=\s+(?:walk|of walking)))\b", " min", text)
-    text = re.sub(r"(?<=\d)\s?(?:hrs?|hours?)\b", " hour", text)
-    return re.sub(
-        r"(?<=\d)\s?(?:kms?|kilometres?|kilometers?|k(?= (?:walk|run|ran|jog|ride|bike|round|along)))\b", " km", text
-    )

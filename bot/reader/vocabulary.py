@@ -155,14 +155,6 @@ def vocabulary() -> Vocabulary:
 
 
 @cache
-def slips_in_running_text() -> tuple[re.Pattern[str], dict[str, str]]:
-    """One pattern for every listed slip in running text; its group that matched says which right spelling is meant."""
-    patterns: dict[str, str] = tomllib.loads(_file("spelling.toml"))["patterns"]
-    one = re.compile(r"(?<![\w'])(?:" + "|".join(f"(?P<s{n}>{wrong})" for n, wrong in enumerate(patterns)) + r")(?!\w)")
-    return one, {f"s{n}": right for n, right in enumerate(patterns.values())}
-
-
-@cache
 def words_with_digits() -> dict[str, str]:
     """Words typed with a digit in them ("b4")."""
     mixed: dict[str, str] = tomllib.loads(_file("spelling.toml"))["mixed"]
