@@ -7,6 +7,7 @@ from bisect import bisect_left
 from bot.program.terms import Asked
 from bot.reader.deeds.mentions import Deeds
 from bot.reader.quantities import Quantity
+from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
 _LONGEST_ALONE = 120
@@ -153,10 +154,13 @@ def _told(deeds: Deeds, amount: Quantity, first: int) -> bool:
         return True
     if reply.asked is not Asked.MORNING:
         return False
-    before = reply.said(amount.first - 3, amount.first)
-    if before == ["for", "the", "first"] or (
-        before[-1:] == ["for"] and reply.said(amount.first, amount.first + 2) == ["the", "first"]
-    ):
+    start = amount.first - (2 if reply.said(amount.first - 2, amount.first) == ["the", "first"] else 0)
+    first_part = start < amount.first or reply.said(amount.first, amount.first + 2) == ["the", "first"]
+    said = start - 2 - (reply.text(start - 2) == ",")
+    pained = said >= 0 and (
+        reply.row[said].kind is Kind.NUMBER or reply.text(said) in listed("deeds", "pained_at_first")
+    )
+    if first_part and pained and reply.text(start - 1) == "for":
         return True
     if stands_by_itself(deeds, amount):
         return True
@@ -202,7 +206,7 @@ def settled_in_number(deeds: Deeds, amount: Quantity) -> bool:
     )
     if (
         bare
-        and reply.text(amount.first - 1) not in {"to", "at", "by", "about", "around", "till", "until"}
+        and reply.text(amount.first - 1) not in {".", ";", ",", "to", "at", "by", "about", "around", "till", "until"}
         and reply.text(amount.last) in {"", ".", ","}
         and any(q.kind in {"score", "number"} and q is not amount and q.value <= 10 for q in reply.amounts[:6])
     ):

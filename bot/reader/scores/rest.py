@@ -157,6 +157,8 @@ def joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: F
         return False
     word = reply.text(free.first)
     before = reply.text(free.first - 1)
+    if free.last - free.first == 1 and reply.text(free.first - 2) in {"not", "never", "cannot"} and before == "get":
+        return False  # "couldn't get comfy all night"
     if before in {"never", "less"} or (before == "not" and free.last - free.first == 1):
         return False
     if word in listed("scores", "freedom_in_one_word") and free.last - free.first == 1:
