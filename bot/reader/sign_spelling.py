@@ -42,6 +42,8 @@ class _Spelling:
     short: dict[str, tuple[str, ...]]
     """Words of four letters that one slip is forgiven in, in the same way."""
     leave: frozenset[str]
+    known: frozenset[str]
+    """Words that are left alone with an ending too."""
     join: frozenset[str]
     seen: dict[str, str]
     """Words met so far, and how they are spelt right."""
@@ -77,11 +79,11 @@ def _spelling() -> _Spelling:
         *(each for each in common if each.startswith(starts)),
     }
     known = {*right, *signs().words}
-    with_endings = {each + ending for each in known for ending in _ENDINGS}
     return _Spelling(
         right=_by_first_letter(right),
         short=_by_first_letter(data["short"]),
-        leave=frozenset({*common, *known, *with_endings, *data["leave"]}),
+        leave=frozenset({*common, *known, *data["leave"]}),
+        known=frozenset(known),
         join=frozenset({*signs().words, *data["right"], *data["little_words"]}),
         seen={},
         slips=Triggers(list(slips)),
@@ -113,7 +115,8 @@ def _listed(spelling: _Spelling, text: str, words: set[str]) -> str:
 def _looked_at(spelling: _Spelling, word: str) -> str:
     """How a word is spelt right; kept, since replies are made of few different words."""
     right = word
-    if _WORD.fullmatch(word) and word not in spelling.leave:
+    ended = any(word.endswith(each) and word[: -len(each)] in spelling.known for each in _ENDINGS)
+    if _WORD.fullmatch(word) and word not in spelling.leave and not ended:
         right = _listed(spelling, _nearest(word), {word})
     if len(spelling.seen) >= _KEPT_WORDS:
         spelling.seen.clear()
