@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import sqlite3
+from collections import deque
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
 from functools import cache
 from pathlib import Path
-from threading import RLock
+from threading import Lock, get_ident
 from time import sleep
 from typing import Any
 
@@ -37,6 +38,42 @@ class DatabaseError(Exception):
     """The database cannot be used. The text says what was found and what to do."""
 
 
+class Turns:
+    """A lock for the thread that has waited longest, which may take it again.
+
+    Python's own locks go to whoever asks at the right moment: a tick with many batches would take it again and again,
+    while everybody who answers waits.
+    """
+
+    def __init__(self) -> None:
+        self._guard = Lock()
+        self._waiting: deque[tuple[Lock, int]] = deque()
+        self._owner: int | None = None
+        self._depth = 0
+
+    def __enter__(self) -> None:
+        me = get_ident()
+        with self._guard:
+            if self._owner in (None, me):
+                self._owner, self._depth = me, self._depth + 1
+                return
+            gate = Lock()
+            gate.acquire()
+            self._waiting.append((gate, me))
+        gate.acquire()
+
+    def __exit__(self, *_: object) -> None:
+        with self._guard:
+            self._depth -= 1
+            if self._depth:
+                return
+            self._owner = None
+            if self._waiting:
+                gate, self._owner = self._waiting.popleft()
+                self._depth = 1
+                gate.release()
+
+
 class Database:
     """An open database."""
 
@@ -44,7 +81,7 @@ class Database:
         self.engine = engine
         # SQLite lets one write at a time, and whoever waits looks again after ever longer pauses: under load some thread
         # would starve. Within a process the threads queue here instead.
-        self._turn = RLock() if engine.dialect.name == "sqlite" else nullcontext()
+        self._turn = Turns() if engine.dialect.name == "sqlite" else nullcontext()
         # The one connection of a database in memory cannot read beside its own write.
         self._reading_turn = self._turn if isinstance(engine.pool, StaticPool) else nullcontext()
         self._reader = engine.execution_options(**{_READS_ONLY: True})
@@ -52,18 +89,27 @@ class Database:
     @contextmanager
     def session(self) -> Iterator[Session]:
         """One transaction: committed at the end, rolled back whole on an exception."""
-        with self._turn, Session(self.engine, expire_on_commit=False) as session, session.begin():
-            yield session
+        with self._turn, Session(self.engine, expire_on_commit=False) as session:
+            yield from _one_transaction(session)
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """One transaction that only reads. On SQLite it waits for no writer, and no writer waits for it."""
-        with self._reading_turn, Session(self._reader, expire_on_commit=False) as session, session.begin():
-            yield session
+        with self._reading_turn, Session(self._reader, expire_on_commit=False) as session:
+            yield from _one_transaction(session)
 
     def close(self) -> None:
         """Close every connection."""
         self.engine.dispose()
+
+
+def _one_transaction(session: Session) -> Iterator[Session]:
+    try:
+        with session.begin():
+            yield session
+    finally:
+        # What a transaction knows refers to it, and it to the session: a ring that would lie about for long.
+        session.info.clear()
 
 
 def _write_ahead(cursor: Any) -> None:

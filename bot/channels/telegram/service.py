@@ -32,7 +32,7 @@ from storage.database import Database
 log = logging.getLogger(__name__)
 _TICK_SECONDS = 10.0
 _DRAIN_SECONDS = 5.0
-_TICK_BATCH = 200
+_TICK_BATCH = 100
 _FORGET_EVERY = timedelta(hours=1)
 _Pages = list[tuple[str, type[RequestHandler], dict[str, object]]]
 _STALE_TICK = timedelta(minutes=3)
