@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import gc
 import logging
 import signal
 from collections.abc import Callable
@@ -72,7 +73,19 @@ def serve(complain: Callable[[str], None]) -> int:
         loop = asyncio.get_running_loop()
         for each in (signal.SIGTERM, signal.SIGINT):
             loop.add_signal_handler(each, stop.set)
-        await Service(database, options, utc_now).run(stop)
+        service = Service(database, options, utc_now)
+
+        async def settle() -> None:
+            await service.ready.wait()
+            # What is loaded by now stays: looking through it for garbage again and again costs a fifth of a tick.
+            gc.collect()
+            gc.freeze()
+
+        settling = asyncio.create_task(settle())
+        try:
+            await service.run(stop)
+        finally:
+            settling.cancel()
 
     try:
         asyncio.run(run())
