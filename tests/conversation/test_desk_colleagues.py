@@ -33,7 +33,7 @@ def _everything_about(room: Room, who: str, name: str) -> str:
     heard = []
     for command in OF_A_PATIENT:
         more = {"/pause": "for 7 days", "/dose": "walk 60", "/phase": "inflammatory", "/target": "90", "/interval": "7",
-                "/note": "x", "/message": "x"}.get(command, "")  # fmt: skip
+                "/note": "x", "/message": "x", "/zone": "Paris"}.get(command, "")  # fmt: skip
         heard.append(room.say(1, "12:00", f"{command} {name} {more}".strip(), who))
     heard += [room.say(1, "12:01", f"/seen {name}", who), room.say(1, "12:02", "/seen", who)]
     heard += [room.say(1, "12:03", f"/share {name} with Dr Ash", who), room.say(1, "12:04", f"/unshare {name}", who)]

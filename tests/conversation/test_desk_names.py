@@ -57,7 +57,7 @@ def test_what_is_not_a_whole_name_changes_nothing_and_is_asked_back(room: Room, 
 
 def test_the_offered_button_says_the_whole_command_again(room: Room) -> None:
     room.say(1, "12:00", "/pause Rown for 7 days", "clinician")
-    assert "paused to the end of 2026-03-08" in room.press(1, "12:01", "Yes, Rowan", "clinician")
+    assert "paused to the end of Sunday, 2026-03-08" in room.press(1, "12:01", "Yes, Rowan", "clinician")
     assert room.get().paused_until is not None
 
 

@@ -132,10 +132,10 @@ class ClinicianDesk:
     def _lock(self, patient: Patient) -> bool:
         """Wait until nobody else works on the patient, and see what is so now. False, once that is said, if they are gone."""
         alias = patient.alias
-        found = people.locked_patient(self.session, patient.id or 0)
-        if found is None:
+        found = self.lock_all([patient])
+        if not found:
             self.say(words.unknown_name(alias, ()))
-        return found is not None
+        return bool(found)
 
     def lock_all(self, patients: Sequence[Patient]) -> list[Patient]:
         """The same for many: those who are still there."""
