@@ -72,7 +72,9 @@ def test_a_possible_sign_in_a_message_is_asked_about_and_the_message_passed_on(r
 
 
 def test_a_message_while_a_sign_is_unclear_is_passed_on_and_the_question_stays(room: Room) -> None:
-    room.say(1, "07:10", "4, on and off. the foot feels odd")
+    room.say(1, "07:10", "4, on and off")
+    waiting = {"flag_question": [{"code": "nerve_signs", "words": "odd", "score": None}]}
+    room.set(dialogue=room.get().dialogue | waiting)
     reply = room.say(1, "07:11", "message please call me")
     assert "passed that on" in reply
     assert "yes or no" in reply

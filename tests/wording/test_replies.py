@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from bot.conversation.wording import asking, clinician, enrolment, flags, prompts
+from bot.conversation.wording import asking, clinician, days, enrolment, flags, prompts
 from bot.conversation.wording.understood import ACTIVITY, EXERCISE, PLAN_DONE, REST, understood
 from bot.program.flags import URGENCY_OF
 from bot.program.reasons import Notice, Reason
@@ -127,6 +127,17 @@ def test_enrolment_lists_a_line_for_each_warning_sign() -> None:
 )
 def test_the_echo_says_back_what_was_understood(reading: Reading, expected: str) -> None:
     assert understood(reading, day_word=str(reading.about)) == expected
+
+
+def test_the_echo_of_a_correction_says_what_it_was_before() -> None:
+    reading = Reading(first_step_pain=5)
+    assert understood(reading, day_word="today", instead_of=4) == "Noted: first steps 5 instead of 4."
+    assert understood(reading, day_word="today", instead_of=5) == "Noted: first steps 5."
+
+
+def test_pain_over_5_is_said_of_the_exercises_not_of_the_first_steps() -> None:
+    for kind in (Decision.RESUME, Decision.PROGRESS, Decision.HOLD):
+        assert "while you walk" in days.WATCH[kind]
 
 
 def test_there_are_milestones_at_weeks_4_8_12_and_24_only() -> None:
