@@ -190,7 +190,11 @@ def claim(
             col(first.sent_at).is_(None),
             func.coalesce(first.sent_at, first.refused_at).is_(None),
             or_(
-                col(first.claimed_until) > now,
+                and_(
+                    col(first.claimed_until) > now,
+                    # A file takes long to draw and send. What is more urgent does not wait for it.
+                    or_(~col(first.has_file), col(first.priority) <= col(OutgoingMessage.priority)),
+                ),
                 and_(
                     or_(col(first.due_at) <= now, col(first.attempts).between(1, _KEEPS_ITS_PLACE)),
                     or_(

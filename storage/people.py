@@ -50,11 +50,6 @@ def patient_by_address(session: Session, channel: str, address: str) -> Patient 
     ).first()
 
 
-def locked_patient(session: Session, patient_id: int) -> Patient | None:
-    """The patient as they are now, locked until the end of the transaction."""
-    return session.get(Patient, patient_id, with_for_update={"key_share": True}, populate_existing=True)
-
-
 def clinician_by_address(session: Session, channel: str, address: str, *, lock: bool = False) -> Clinician | None:
     """The clinician who writes from there. `lock`: before any patient's row, for a turn of their chat."""
     query = select(Clinician).where(Clinician.channel == channel, Clinician.address == address)

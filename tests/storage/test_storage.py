@@ -139,6 +139,24 @@ def test_an_alert_waits_for_no_reply_that_failed_even_once(database: Database) -
     assert _claimed(database, NOW) == ["alert"]
 
 
+def test_an_alert_does_not_wait_for_a_file_that_is_being_drawn(database: Database) -> None:
+    with database.session() as session:
+        for kind in ("reply", "prompt"):
+            messages.queue(
+                session,
+                key=kind,
+                channel="t",
+                address="p",
+                text=kind,
+                kind=kind,
+                due_at=NOW,
+                attachment={"what": "qr", "link": "x"} if kind == "reply" else None,
+            )
+    assert _claimed(database, NOW) == ["reply"]
+    _queued(database, "alert")
+    assert _claimed(database, NOW) == ["alert"]
+
+
 def test_what_is_due_later_stands_in_nobodys_way(database: Database) -> None:
     with database.session() as session:
         for key, wait in (("spread", 10), ("now", 0)):
