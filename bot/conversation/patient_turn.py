@@ -18,7 +18,6 @@ What is not understood is asked back once. No loading advice is given while a po
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -26,7 +25,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
-from bot.conversation import own_words
+from bot.conversation import holidays, own_words, unread, worries
 from bot.conversation.alerting import raise_alert
 from bot.conversation.days import PatientDays
 from bot.conversation.intents import (
@@ -36,20 +35,19 @@ from bot.conversation.intents import (
     last_yes_or_no,
     plain,
     says_worried,
-    tells_more,
     wants_a_person,
     yes_or_no,
 )
-from bot.conversation.periods import period_in, without_dates
+from bot.conversation.periods import without_dates
 from bot.conversation.prompting import (
     DONE_BUTTONS,
     PAIN_BUTTONS,
     REST_BUTTONS,
+    YES_NO,
     Says,
     clinician_name,
     evening_open,
     morning_open,
-    schedule_next,
     tell_notices,
 )
 from bot.conversation.wording import asking, understood
@@ -68,34 +66,8 @@ from storage import alerts, flags, messages, people, records
 from storage.tables import IncomingMessage, Patient
 
 _ONE_DAY = timedelta(days=1)
-_YES_NO = (("yes", "no"),)
+
 _Buttons = tuple[tuple[str, ...], ...]
-LONGEST_HOLIDAY = 60
-"""Days ahead for which prompts can be switched off: after so long somebody has to ask again."""
-_OFFER_WITHIN = timedelta(hours=3)
-"""How long "shall I pass it on?" waits for its yes."""
-_PASSED_ON_AT_MOST = 1500
-_AWAY = re.compile(
-    r"^(?:(?:hi|hello|i|i'm|im|i am|we|we're|we are|i'll|i will|we'll|be|am|are|going|gone|go|off|leaving|will|to be)[\s,]+)*"
-    r"(?:away|on holidays?|on vacation|on a trip|travell?ing|holidays?|vacation|quiet)\b"
-)
-_SPAN = re.compile(r"\b(?:until|till|til|through|to|from|for|next)\b|\b\d{4}-\d{2}-\d{2}\b")
-_YES_INSIDE = re.compile(r"(?:^|[\s,.;!])(?:yes|yeah|yep|yup)\b[\s,.;:!-]+(.+)$", re.DOTALL)
-
-
-def _asks_for_quiet(text: str, today: date) -> bool:
-    """Whether it asks for days without prompts. "Holiday walk, 40 minutes" does not."""
-    said = plain(text)
-    words = said.replace(",", " ").split()
-    if not words:
-        return False
-    if words[0] in {"/holiday", "/quiet", "holiday", "quiet"} and (
-        words[0].startswith("/") or len(words) == 1 or words[1] in {"off", "end"}
-    ):
-        return True
-    if not _AWAY.match(said) or not _SPAN.search(said) or period_in(said, today) is None:
-        return False
-    return replace(read(without_dates(text), Asked.ANY), flags=()).says_nothing
 
 
 class PatientTurn:
@@ -139,33 +111,33 @@ class PatientTurn:
         elif self.memory.get("flag_question"):
             if said := own_words.message_in(text):
                 own_words.pass_on(self, said)
-                self.say(service_words.message_passed_on(self._clinician()))
+                self.say(service_words.message_passed_on(self.clinician()))
             reading = self._answer_flag_question(text)
-        elif self.memory.get("offer") and self._answer_offer(text):
+        elif self.memory.get("offer") and unread.answer_offer(self, text):
             pass
         elif own_words.answer(self, text):
             if own_words.message_in(text):
                 self.memory.pop("worry", None)
         elif self.memory.get("worry"):
-            reading = self._answer_worry(text)
-        elif not self._answer_intent(text):
+            reading = worries.answer(self, text)
+        elif not self.answer_intent(text):
             reading = self._check_in(text)
         self._close_turn(reading)
 
     def _check_in(self, text: str) -> Reading:
         # "No" answers no question about a number: pressed or typed twice, it must not become a pain of 0.
         denies_only = is_bare_no(text) and self.memory.get("waiting") != "done"
-        reading = Reading() if denies_only else self._read(text)
+        reading = Reading() if denies_only else self.read(text)
         if not self.begun:
             # The first full day has not come: warning signs count, and nothing is taken for its morning.
             if not self.take_in_signs(text):
-                self._not_understood(text) if wants_a_person(text) or says_worried(text) else self._not_begun()
+                unread.not_understood(self, text) if wants_a_person(text) or says_worried(text) else self._not_begun()
         elif not reading.says_nothing:
-            self._take_in(reading, worry=self._worry_in(text, reading))
+            self.take_in(reading, worry=worries.worry_in(self, text, reading))
         elif reading.bare_number is not None:
             self.say(asking.ask_bare_number(reading.bare_number))
         else:
-            self._not_understood(text)
+            unread.not_understood(self, text)
         return reading
 
     def _not_begun(self) -> None:
@@ -184,7 +156,7 @@ class PatientTurn:
                 self._not_begun()
         elif not reading.says_nothing:
             records.withdraw(self.session, earlier, self.now)
-            self._take_in(reading, waiting=self._waiting(), touched=touched)
+            self.take_in(reading, waiting=self._waiting(), touched=touched)
         else:
             self.say(asking.unclear(str(asked)))
         self._close_turn(reading)
@@ -212,22 +184,22 @@ class PatientTurn:
         """Warning signs in words that were said for another purpose count all the same. True if there were any."""
         signs = read(text, Asked.ANY).flags
         if signs:
-            self._take_in(Reading(flags=signs), waiting=self._waiting())
+            self.take_in(Reading(flags=signs), waiting=self._waiting())
         return bool(signs)
 
     # -- what is said to the bot itself
 
-    def _answer_intent(self, text: str) -> bool:
+    def answer_intent(self, text: str) -> bool:
         intent = intent_of(text)
-        if _asks_for_quiet(text, self.today):
-            self._holiday(text)
+        if holidays.asks_for_quiet(text, self.today):
+            holidays.answer(self, text)
             # Read without the dates, which would put the sign beside them into the past.
             self.take_in_signs(without_dates(text))
             return True
         if (
             intent == "no"
             and not self.memory.get("waiting")
-            and self._slot() is Asked.ANY
+            and self.slot() is Asked.ANY
             and not self.days.open_codes()
         ):
             # The morning's last question was whether anything is new.
@@ -238,7 +210,7 @@ class PatientTurn:
         if intent == "stop":
             self.say(asking.ask_stop(), ((asking.STOP_MESSAGES,), (asking.STOP_TODAY,)))
         elif intent == "stop_today":
-            if self._slot() is Asked.EVENING:
+            if self.slot() is Asked.EVENING:
                 return False
             self.say(asking.stopped_today())
         elif intent == "undo":
@@ -256,7 +228,7 @@ class PatientTurn:
     def _plan(self) -> None:
         codes = self.days.open_codes()
         if codes:
-            self.say(flag_words.still_open(codes, self._clinician()))
+            self.say(flag_words.still_open(codes, self.clinician()))
             return
         if not self.begun:
             self._not_begun()
@@ -284,130 +256,6 @@ class PatientTurn:
         self._decide_after(touched)
         self.say(asking.undone(", ".join(sorted({slot for slot, _ in touched}))))
 
-    def _holiday(self, text: str) -> None:
-        words = plain(text).replace(",", " ").split()
-        if "off" in words[:2] or "end" in words[:2]:
-            self.patient.quiet_from = self.patient.quiet_until = None
-            self.say(prompt_words.holiday_ended())
-            schedule_next(self.patient, self.now)
-            return
-        today = local_day(self.now, ZoneInfo(self.patient.timezone))
-        period = period_in(text, today)
-        if period is None or period.last < today:
-            self.say(prompt_words.holiday_unclear())
-        elif (period.last - today).days > LONGEST_HOLIDAY:
-            self.say(prompt_words.holiday_too_long(LONGEST_HOLIDAY))
-        else:
-            self.patient.quiet_from, self.patient.quiet_until = period.first, period.last
-            self.say(prompt_words.holiday_set(period.first, period.last))
-            schedule_next(self.patient, self.now)
-
-    # -- what is new or worrying
-
-    def _worry_in(self, text: str, reading: Reading) -> str | None:
-        """Whether a check-in says yes to "is anything new or worrying?": "told" where it says what, else "ask"."""
-        spoke_of_morning = reading.first_step_pain is not None or reading.rest_pattern is not None
-        said = plain(text)
-        if (last_yes_or_no(text) is True and spoke_of_morning) or says_worried(text):
-            return "told" if tells_more(text) else "ask"
-        inside = _YES_INSIDE.search(said)
-        if inside is None or not spoke_of_morning or self.asked_for in {"rest", "first"}:
-            return None
-        clause = re.split(r"[,.;\n]", inside[1], maxsplit=1)[0]
-        of_rest = read(clause, Asked.MORNING)
-        if of_rest.rest_pattern is not None and of_rest.first_step_pain is None and not tells_more(clause):
-            return None  # "yes, it comes and goes" answers the question about rest
-        return "told" if tells_more(inside[1]) else "ask"
-
-    def _ask_worry(self, echo: str = "") -> None:
-        self.memory["worry"] = True
-        self.say("\n".join(filter(None, [echo, asking.ask_worry()])))
-
-    def _answer_worry(self, text: str) -> Reading | None:
-        """What is new or worrying: passed on, unless it is a warning sign; then the day goes on."""
-        intent = intent_of(text)
-        if intent in {"help", "thanks", "small_talk", "undo", "stop"} or _asks_for_quiet(text, self.today):
-            self._answer_intent(text)
-            return None
-        more = tells_more(text)
-        if yes_or_no(text) is False and not more and not read(text, Asked.ANY).flags:
-            del self.memory["worry"]
-            self.settled = True
-            self._after_recording(Reading(), denied=True, lead=asking.worry_over())
-            return None
-        if intent == "plan" or (yes_or_no(text) is True and not more):
-            self._ask_worry()
-            return None
-        reading = self._read(text)
-        told = more or reading.says_nothing
-        if told:
-            del self.memory["worry"]
-        self._take_in(reading, worry="told" if told else "ask")
-        return reading
-
-    # -- what is not understood
-
-    def _not_understood(self, text: str) -> None:
-        """Never only "I did not get that": what may be a question, or distress, can be passed on to the clinician."""
-        answer = yes_or_no(text)
-        bare = (answer is not None and not tells_more(text)) or len(plain(text)) < 2
-        codes = self.days.open_codes()
-        if codes:
-            told = flag_words.still_open(codes, self._clinician())
-            if not bare:
-                own_words.pass_on(self, text)
-                told += "\n" + asking.passed_on_beside_a_sign(self._clinician())
-            self.say(told)
-        elif self.memory.get("waiting") == "candidates" and not wants_a_person(text):
-            self._answer_candidates(answer)
-        elif says_worried(text) or (answer is True and self._may_be_a_worry()):
-            if tells_more(text):
-                self._take_in(Reading(), worry="told")
-            else:
-                self._ask_worry()
-        elif not bare and (self.unread or wants_a_person(text)):
-            texts = [*self.unread, text]
-            self.memory["unread"] = texts[-5:]
-            self.memory["offer"] = {"text": "\n".join(texts)[-_PASSED_ON_AT_MOST:], "at": self.now.isoformat()}
-            self.say(asking.offer_to_pass_on(self._clinician()), _YES_NO)
-        else:
-            self.memory["unread"] = self.unread if bare else [*self.unread, text]
-            self._unclear()
-
-    def _may_be_a_worry(self) -> bool:
-        """Whether a bare yes may answer "is anything new or worrying?", which every unclear reply asks too."""
-        asked_back = self.memory.get("waiting") in {"rest", "first", "worst", "done", "minutes"}
-        return not asked_back and (bool(self.unread) or self._slot() is not Asked.EVENING)
-
-    def _answer_candidates(self, answer: bool | None) -> None:
-        """What else was different yesterday, in words that are no activity: other shoes, a worse bed."""
-        if answer is True:
-            self.say(asking.which_candidate())
-            return
-        del self.memory["waiting"]
-        self.say(asking.thanks() if answer is False else asking.kept_for_later())
-
-    def _answer_offer(self, text: str) -> bool:
-        """A yes or no to "shall I pass it on?". False: it was neither, or more than that, and is still to be read."""
-        offer = self.memory.pop("offer")
-        answer = yes_or_no(text)
-        if answer is None or self.now - datetime.fromisoformat(offer["at"]) > _OFFER_WITHIN:
-            self.unread = self.unread or [offer["text"]]
-            return False
-        self.settled = True
-        more = tells_more(text)
-        if answer:
-            own_words.pass_on(self, "\n".join([offer["text"], *([text] if more else [])]))
-            self.say(service_words.message_passed_on(self._clinician()))
-            if more:
-                self.take_in_signs(text)
-            return True
-        self.unread = []
-        if more or (not read(text, self._slot()).says_nothing and intent_of(text) != "no"):
-            return False
-        self.say(asking.not_passed_on(self._clinician()))
-        return True
-
     # -- warning signs
 
     def _answer_flag_question(self, text: str) -> Reading | None:
@@ -416,33 +264,22 @@ class PatientTurn:
         # "5, comes and goes, no" answers both.
         answer = yes_or_no(text) if yes_or_no(text) is not None else last_yes_or_no(text)
         whole = intent_of(text) in {"yes", "no"}
-        reading = Reading() if whole else self._read(text)
+        reading = Reading() if whole else self.read(text)
         if answer is False and reading.flags:
             answer = None  # "no, it is numb": the sign in it counts, not the "no"
         self.settled = answer is not None
         if answer is True:
             del self.memory["flag_question"]
             this = replace(found[0], certain=True)
-            self._take_in(replace(reading, flags=(this, *reading.flags)), waiting=found[1:])
+            self.take_in(replace(reading, flags=(this, *reading.flags)), waiting=found[1:])
         elif answer is False:
             del self.memory["flag_question"]
-            self._take_in(reading, waiting=found[1:], denied=True)
+            self.take_in(reading, waiting=found[1:], denied=True)
         elif reading.says_nothing:
-            self._unread_beside_a_question(text, found[0])
+            unread.beside_a_question(self, text, found[0])
         else:
-            self._take_in(reading, waiting=found)
+            self.take_in(reading, waiting=found)
         return None if whole else reading
-
-    def _unread_beside_a_question(self, text: str, found: FlagFinding) -> None:
-        """Words that answer nothing: kept for the clinician; the second time, or a cry for help, they go there at once."""
-        said = [*self.memory.get("said", []), text][-5:]
-        lead = ""
-        if len(said) > 1 or wants_a_person(text):
-            own_words.pass_on(self, "\n".join(said)[-_PASSED_ON_AT_MOST:])
-            lead = asking.passed_on_beside_a_sign(self._clinician()) + "\n"
-            said = []
-        self.memory["said"] = said
-        self.say(lead + asking.ask_flag(found.code), _YES_NO)
 
     def _waiting(self) -> list[FlagFinding]:
         """The possible warning signs whose yes-or-no question is open."""
@@ -451,14 +288,14 @@ class PatientTurn:
             for each in self.memory.get("flag_question") or []
         ]
 
-    def _ask_flag(self, findings: list[FlagFinding]) -> None:
+    def ask_flag(self, findings: list[FlagFinding]) -> None:
         findings = list({each.code: each for each in findings}.values())
         self.memory["flag_question"] = [
             {"code": str(each.code), "words": each.words, "score": each.score} for each in findings
         ]
-        self.say(asking.ask_flag(findings[0].code), _YES_NO)
+        self.say(asking.ask_flag(findings[0].code), YES_NO)
 
-    def _clinician(self) -> str:
+    def clinician(self) -> str:
         return clinician_name(self.session, self.patient)
 
     def _open(self, findings: list[FlagFinding] | tuple[FlagFinding, ...], echo: str = "") -> bool:
@@ -500,14 +337,14 @@ class PatientTurn:
         if opened:
             self.session.flush()
             self.days.decide(self.today, just_stopped=was_clear)
-            told = flag_words.flag_reply(tuple(opened), clinician=self._clinician())
+            told = flag_words.flag_reply(tuple(opened), clinician=self.clinician())
             self.say("\n\n".join(filter(None, [told, echo])))
             clinician = people.clinician_of(self.session, self.patient)
             if clinician is not None:
                 alert = flag_words.clinician_alert(self.patient.alias, tuple(opened), self._own_words(findings), told)
                 raise_alert(self.session, self.patient, tuple(opened), alert, self.replies, self.now)
         elif known:
-            told = flag_words.still_open(tuple(known), self._clinician())
+            told = flag_words.still_open(tuple(known), self.clinician())
             self.say("\n\n".join(filter(None, [told, echo])))
             self._urgent_again(findings, tuple(known))
         return bool(opened or known)
@@ -517,7 +354,7 @@ class PatientTurn:
         urgent = tuple(code for code in known if URGENCY_OF[code] is not Urgency.SOON)
         if not urgent or alerts.unseen(self.session, [self.days.id]):
             return
-        told = flag_words.still_open(known, self._clinician())
+        told = flag_words.still_open(known, self.clinician())
         alert = flag_words.clinician_alert(self.patient.alias, urgent, self._own_words(findings), told)
         raise_alert(self.session, self.patient, urgent, alert, self.replies, self.now)
 
@@ -534,7 +371,7 @@ class PatientTurn:
 
     # -- a check-in
 
-    def _slot(self) -> Asked:
+    def slot(self) -> Asked:
         sent = messages.prompts_sent(self.session, self.days.id, self.today)
         asked_for = self.memory.get("waiting")
         if asked_for in {"rest", "first"} and ("evening" not in sent or self.memory.get("asked_in_evening")):
@@ -547,8 +384,8 @@ class PatientTurn:
             return Asked.MORNING
         return Asked.ANY
 
-    def _read(self, text: str) -> Reading:
-        slot = self._slot()
+    def read(self, text: str) -> Reading:
+        slot = self.slot()
         reading = read(self._answer_in_full(text), slot)
         last = self.memory.get("last_slot")
         corrects = reading.correction or (reading.bare_number is not None and has_words_of("correcting", text))
@@ -570,7 +407,7 @@ class PatientTurn:
             return "nothing today"
         return text
 
-    def _take_in(
+    def take_in(
         self,
         reading: Reading,
         waiting: list[FlagFinding] | None = None,
@@ -601,21 +438,21 @@ class PatientTurn:
             for name in ("flag_question", "worry", "offer", "waiting"):
                 self.memory.pop(name, None)
             if doubtful:
-                self._ask_flag(doubtful)
+                self.ask_flag(doubtful)
             return
         if worry == "told":
             own_words.pass_on(self, self.message.text)
         if doubtful:
             if echo:
                 self.say(echo)
-            self._ask_flag(doubtful)
+            self.ask_flag(doubtful)
         elif worry == "ask":
-            self._ask_worry(echo)
+            worries.ask(self, echo)
         elif worry == "told":
-            self._after_recording(reading, denied=True, lead=asking.worry_passed_on(self._clinician()), echo=echo)
+            self.after_recording(reading, denied=True, lead=asking.worry_passed_on(self.clinician()), echo=echo)
         else:
             self.memory.pop("said", None)
-            self._after_recording(reading, denied=denied, echo=echo)
+            self.after_recording(reading, denied=denied, echo=echo)
 
     def _record(self, reading: Reading) -> list[tuple[str, date]]:
         """Store what the reading says under the days it speaks of. Returns the check-ins that it touched."""
@@ -697,11 +534,11 @@ class PatientTurn:
 
     # -- what is said after it
 
-    def _after_recording(self, reading: Reading, *, denied: bool = False, lead: str = "", echo: str = "") -> None:
+    def after_recording(self, reading: Reading, *, denied: bool = False, lead: str = "", echo: str = "") -> None:
         """The guidance, or what is missing. `denied`: a question that held it back is over. `lead`: said first."""
         codes = self.days.open_codes()
         if codes:
-            self.say("\n".join(filter(None, [lead, echo, flag_words.still_open(codes, self._clinician())])))
+            self.say("\n".join(filter(None, [lead, echo, flag_words.still_open(codes, self.clinician())])))
             return
         if not self.begun:
             if lead:
@@ -709,7 +546,7 @@ class PatientTurn:
             self._not_begun()
             return
         parts = list(filter(None, [lead, echo]))
-        slot = self._slot() if denied else Asked(self.memory.get("slot", Asked.ANY))
+        slot = self.slot() if denied else Asked(self.memory.get("slot", Asked.ANY))
         spoke_of_morning = reading.first_step_pain is not None or reading.rest_pattern is not None
         ask: tuple[str, str, _Buttons] | None = None
         if (spoke_of_morning and reading.about is About.TODAY) or denied:
@@ -756,9 +593,9 @@ class PatientTurn:
         decision = self.days.decided_or_provisional(self.today)
         evening = records.evening_of(self.session, self.days.id, self.today)
         facts = evening_facts(evening, decision.plan, decision.shown, self.days.protocol)
-        return facts.overdone and self._once("overdone")
+        return facts.overdone and self.once("overdone")
 
-    def _once(self, item: str) -> bool:
+    def once(self, item: str) -> bool:
         asked = self.memory.setdefault("asked", [])
         if item in asked:
             return False
@@ -768,15 +605,15 @@ class PatientTurn:
     def _missing_of_morning(self, *, again: bool = False) -> tuple[str, str, _Buttons] | None:
         """What the morning lacks: asked once, and `again` after another question had come in between."""
         morning = records.morning_of(self.session, self.days.id, self.today)
-        if morning.first_step_pain is None and (self._once("first") or again):
+        if morning.first_step_pain is None and (self.once("first") or again):
             return "first", asking.ask_first_step_pain(), PAIN_BUTTONS
-        if morning.first_step_pain is not None and morning.rest_pattern is None and (self._once("rest") or again):
+        if morning.first_step_pain is not None and morning.rest_pattern is None and (self.once("rest") or again):
             return "rest", asking.ask_rest_pattern(), REST_BUTTONS
         return None
 
     def _missing_of_evening(self, *, again: bool = False) -> tuple[str, str, _Buttons] | None:
         evening = records.evening_of(self.session, self.days.id, self.today)
-        if not evening.reported and ((evening.worst_pain is not None and self._once("done")) or again):
+        if not evening.reported and ((evening.worst_pain is not None and self.once("done")) or again):
             return "done", asking.ask_what_was_done(), DONE_BUTTONS
         shown = self.days.decided_or_provisional(self.today)
         walk = next((each for each in evening.activities if each.activity is Activity.WALKING), None)
@@ -785,11 +622,11 @@ class PatientTurn:
             and minutes_said(walk, self.days.protocol) is None
             and evening.plan_done is None
             and shown.plan.walk > 0
-            and self._once("minutes")
+            and self.once("minutes")
         ):
             # Without an amount the walk counts as not done (2.3): worth one question.
             return "minutes", asking.ask_minutes(), ()
-        if evening.reported and evening.worst_pain is None and self._once("worst"):
+        if evening.reported and evening.worst_pain is None and self.once("worst"):
             return "worst", asking.ask_worst_pain(), PAIN_BUTTONS
         return None
 
@@ -804,23 +641,5 @@ class PatientTurn:
             week=self.days.week(self.today),
             foot=self.patient.foot,
             protocol=self.days.protocol,
-            clinician=self._clinician(),
+            clinician=self.clinician(),
         )
-
-    def _unclear(self) -> None:
-        """Ask again what is open, with its buttons."""
-        asked_for = self.memory.get("waiting")
-        slot = self._slot()
-        if slot is Asked.MORNING and asked_for is None:
-            known = records.morning_of(self.session, self.days.id, self.today).first_step_pain
-            asked_for = "rest" if known is not None else None
-        if asked_for == "rest":
-            self.say(asking.unclear_rest(), REST_BUTTONS)
-        elif asked_for in {"first", "worst"}:
-            question = asking.ask_first_step_pain() if asked_for == "first" else asking.ask_worst_pain()
-            self.say(f"{asking.unclear_score()}\n{question}", PAIN_BUTTONS)
-        elif asked_for == "minutes":
-            self.say(asking.ask_minutes())
-        else:
-            buttons = {Asked.MORNING: PAIN_BUTTONS, Asked.EVENING: DONE_BUTTONS}.get(slot, ())
-            self.say(asking.unclear(str(slot)), buttons)
