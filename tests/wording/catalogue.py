@@ -310,6 +310,7 @@ def _told() -> Iterator[tuple[str, str]]:
         yield "tell_threshold interval", clinician.tell_threshold(who, "interval", 6)
         yield "tell_message", clinic.tell_message(who, "See you on Friday.")
         yield "tell_ended", clinic.tell_ended(who)
+        yield "tell_zone", clinic.tell_zone(who, "Europe/Paris", "07:00", "19:30")
         for kind in clinic.UNDONE:
             yield f"tell_undone {kind}", clinic.tell_undone(who, kind)
         yield "tell_stop_undone", clinic.tell_stop_undone(who)
