@@ -9,7 +9,7 @@ from importlib.resources import files
 
 _PARTS = frozenset(
     {"yes_first", "no_first", "denies", "in_doubt", "worried", "no_worry", "check_in_words", "question_first"}
-    | {"distress", "person", "unsure", "sign_words", "correcting"}
+    | {"distress", "person", "unsure", "sign_words", "correcting", "of_the_plan"}
 )
 """Lists of words inside a message; the others are whole messages."""
 _FEWEST_WORDS_OF_A_STORY = 2

@@ -134,6 +134,7 @@ class PatientTurn:
                 unread.not_understood(self, text) if wants_a_person(text) or says_worried(text) else self._not_begun()
         elif not reading.says_nothing:
             self.take_in(reading, worry=worries.worry_in(self, text, reading))
+            unread.offer_question(self, text)
         elif reading.bare_number is not None:
             self.say(asking.ask_bare_number(reading.bare_number))
         else:

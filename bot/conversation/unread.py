@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from bot.conversation import own_words, worries
-from bot.conversation.intents import intent_of, plain, says_worried, tells_more, wants_a_person, yes_or_no
+from bot.conversation.intents import has_words_of, intent_of, plain, says_worried, tells_more, wants_a_person, yes_or_no
 from bot.conversation.prompting import DONE_BUTTONS, PAIN_BUTTONS, REST_BUTTONS, YES_NO
 from bot.conversation.wording import asking
 from bot.conversation.wording import flags as flag_words
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
 _OFFER_WITHIN = timedelta(hours=3)
 """How long "shall I pass it on?" waits for its yes."""
 _PASSED_ON_AT_MOST = 1500
+_QUESTION = re.compile(r"[^.!?\n]+\?")
 
 
 def not_understood(turn: PatientTurn, text: str) -> None:
@@ -50,6 +52,16 @@ def not_understood(turn: PatientTurn, text: str) -> None:
     else:
         turn.memory["unread"] = turn.unread if bare else [*turn.unread, text]
         ask_again(turn)
+
+
+def offer_question(turn: PatientTurn, text: str) -> None:
+    """A question beside a check-in, if nothing else is asked now: "4, on and off. Can I take ibuprofen?"."""
+    asked = [each.strip() for each in _QUESTION.findall(text)]
+    left = [each for each in asked if tells_more(each) and not has_words_of("of_the_plan", each)]
+    busy = any(turn.memory.get(name) for name in ("flag_question", "worry", "waiting"))
+    if left and not busy and not turn.days.open_codes():
+        turn.memory["offer"] = {"text": text[-_PASSED_ON_AT_MOST:], "at": turn.now.isoformat()}
+        turn.say(asking.offer_to_pass_on(turn.clinician()), YES_NO)
 
 
 def _may_be_a_worry(turn: PatientTurn) -> bool:

@@ -101,6 +101,15 @@ def test_a_question_distress_and_a_wish_for_a_person_can_be_passed_on(room: Room
     assert text in room.sent_to("clinician")
 
 
+def test_a_question_beside_a_check_in_can_be_passed_on_too(room: Room) -> None:
+    reply = room.say(1, "07:10", "4, on and off. Can I take ibuprofen?")
+    assert "Walk 5 minutes" in reply
+    assert "Shall I pass it on to Dr Vale?" in reply
+    room.press(1, "07:11", "yes")
+    assert "ibuprofen" in room.sent_to("clinician")
+    assert "pass it on" not in room.say(2, "07:10", "4, on and off. can I walk today?")
+
+
 def test_the_second_unread_message_in_a_row_is_offered_with_the_first(room: Room) -> None:
     assert "did not get that" in room.say(1, "07:10", "lorem ipsum")
     assert "Shall I pass it on" in room.say(1, "07:11", "dolor sit amet")
@@ -248,6 +257,16 @@ def test_an_unclear_answer_on_rest_is_asked_again_with_its_buttons(room: Room, t
     room.say(3, "07:11", text)
     assert _buttons(room) == ["no pain at rest", "comes and goes", "constant"]
     assert "Walk 5" in room.press(3, "07:12", "comes and goes")
+
+
+def test_yesterdays_evening_told_in_the_morning_is_yesterdays(room: Room) -> None:
+    room.say(1, "07:10", "4, on and off")
+    room.say(2, "07:10", "worst yesterday 3, all done")
+    with room.database.session() as session:
+        yesterday = records.evening_of(session, room.patient_id, START)
+        today = records.evening_of(session, room.patient_id, START.replace(day=3))
+    assert (yesterday.worst_pain, str(yesterday.plan_done)) == (3, "all")
+    assert (today.worst_pain, today.plan_done) == (None, None)
 
 
 def test_more_than_the_plan_is_answered_kindly_once(room: Room) -> None:
