@@ -94,7 +94,7 @@ class _Room:
         )
         self.show_outbox()
 
-    def show_outbox(self) -> None:
+    def show_outbox(self, *, asked_for: bool = True) -> None:
         """Deliver what waits."""
         for each in self.conversation.deliverable(self.now, 1000):
             self.conversation.delivered(each.id, self.now)
@@ -103,12 +103,16 @@ class _Room:
             if each.buttons:
                 labels = "  ".join(f"({label_of(button)})" for row in each.buttons for button in row)
                 self.printer.console.print(f"        {labels}", markup=False)
-            self._show_files(each)
+            self._show_files(each, asked_for=asked_for)
 
-    def _show_files(self, message: Outgoing) -> None:
+    def _show_files(self, message: Outgoing, *, asked_for: bool) -> None:
         """A picture or file cannot be shown in a terminal: it is put into a folder, and named."""
         wanted = message.attachment
         if wanted is None or wanted.get("what") == "menu":
+            return
+        if message.kind == "digest" and not asked_for:
+            # Drawn anew each week while the clock is moved on, it would make one wait.
+            self.printer.console.print("        [.dr /digest makes the file]", markup=False)
             return
         if self.folder is None:
             self.folder = Path(tempfile.mkdtemp(prefix="heel-checkin-"))
@@ -125,7 +129,7 @@ class _Room:
                 break
             self.now = max(self.now, due_at)
             self.conversation.tick(self.now)
-            self.show_outbox()
+            self.show_outbox(asked_for=False)
         self.now = max(self.now, then)
 
     def next_prompt(self) -> None:
