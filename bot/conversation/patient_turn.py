@@ -60,6 +60,7 @@ from bot.program.load import evening_facts, minutes_said
 from bot.program.terms import About, Activity, Asked, Decision, Exercise, RedFlag, Urgency
 from bot.program.values import ActivityAmount, DayDecision, Evening, Morning, RaisesReported
 from bot.reader import read, to_contract
+from bot.reader.limits import of_one_day
 from bot.reader.reading import FlagFinding, Reading
 from scheduler.times import local_day
 from storage import alerts, flags, messages, people, records
@@ -425,6 +426,7 @@ class PatientTurn:
         told_before = None
         if reading.about is About.TODAY and reading.first_step_pain is not None:
             told_before = records.morning_of(self.session, self.days.id, self.today).first_step_pain
+        reading = of_one_day(reading)
         recorded = self._record(reading)
         self.settled = self.settled or bool(recorded)
         if decided_by := [*(touched or []), *recorded]:

@@ -204,7 +204,7 @@ class Conversation:
             elif message.kind != "edit" and outside.answer_anyway(text):
                 self._after(session, patient, message, outside, now)
             else:
-                dialogue = EnrolmentDialogue(session, patient, replies, now)
+                dialogue = EnrolmentDialogue(session, patient, replies, now, message)
                 dialogue.handle(text)
                 if dialogue.moved_on:
                     self._close_questions(session, message, now)

@@ -191,3 +191,15 @@ def test_a_no_to_whether_anything_is_new_is_taken_as_one() -> None:
     assert "nothing new" in room.say(1, "07:11", "no")
     room.say(1, "19:40", "all done")
     assert "nothing new" not in room.say(1, "19:41", "no"), "the worst pain was asked"
+
+
+@pytest.mark.parametrize("words", ["walked 3000000000 steps", "walked 99999 minutes", "900000 heel raises"])
+def test_what_nobody_does_in_a_day_is_asked_about_and_not_kept(words: str) -> None:
+    room = Room(open_database("sqlite://"))
+    room.say(1, "07:10", "4, on and off")
+    assert room.say(1, "19:40", f"{words}, worst 3")
+    with room.database.session() as session:
+        evening = records.evening_of(session, room.patient_id, START)
+    assert evening.worst_pain == 3
+    assert all(each.minutes is None and each.steps is None for each in evening.activities)
+    assert evening.raises is None or (evening.raises.reps or 0) <= 1000
