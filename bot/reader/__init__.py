@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from bot.program.terms import Asked
+from bot.reader.flags import flags_in
+from bot.reader.interpret import interpreted
 from bot.reader.limits import holdable, of_one_day
+from bot.reader.normalise import plain_characters
 from bot.reader.reading import Reading
 
 
 def read(text: str, asked: Asked) -> Reading:
     """What the reply says. Never raises, on any text. `asked` is the prompt that is open."""
-    from dataclasses import replace
-
-    from bot.reader.flags import find_flags
-    from bot.reader.interpret import interpret
-
-    reading = holdable(interpret(text, asked))
-    by_words = find_flags(text, asked)
+    plain = plain_characters(text)
+    reading = holdable(interpreted(plain, asked))
+    by_words = flags_in(plain, asked)
+    if not by_words:
+        return reading
     codes = {each.code for each in by_words}
     return replace(reading, flags=(*by_words, *(each for each in reading.flags if each.code not in codes)))
 

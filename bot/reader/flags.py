@@ -18,11 +18,12 @@ from typing import Any
 from bot.program.protocol import DEFAULT
 from bot.program.terms import Asked, RedFlag
 from bot.reader.frames import Found, Sentences, Span, signs
+from bot.reader.members import ANY
 from bot.reader.normalise import SENTENCE_END, plain_characters
 from bot.reader.reading import FlagFinding
 from bot.reader.scope import Scope, scope_words, set_aside
 from bot.reader.second_net import SURE, SURE_BESIDE, SURE_EXCUSED, hunches
-from bot.reader.sign_spelling import spelt
+from bot.reader.sign_spelling import spelt, spelt_words
 from bot.reader.triggers import WORD, Triggers
 
 _BETWEEN = r"(?:[\s,]+[\w']+){0,5}?[\s,]+"
@@ -266,7 +267,7 @@ def _severe_score(vocabulary: _Vocabulary, text: str, asked: Asked) -> Iterator[
     """The patient's own pain scores that are severe by number alone (9 and more of 10)."""
     if _SCORE.search(text) is None:
         return
-    for pattern in (*vocabulary.scores, *((vocabulary.alone,) if asked is not Asked.ANY else ())):
+    for pattern in (*vocabulary.scores, *((vocabulary.alone,) if asked is not ANY else ())):
         for found in pattern.finditer(text):
             if vocabulary.not_a_score.match(text, found.end()):
                 continue
@@ -300,9 +301,14 @@ def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
 
     A sign counts whatever was asked; `asked` only decides whether a lone number is a pain score. Never raises.
     """
+    return flags_in(plain_characters(text), asked)
+
+
+def flags_in(plain: str, asked: Asked) -> tuple[FlagFinding, ...]:
+    """The same for a text that is normalised already."""
     vocabulary = _vocabulary()
-    plain = spelt(plain_characters(text))
-    present = vocabulary.phrases.present(set(WORD.findall(plain)))
+    plain, words = spelt_words(plain)
+    present = vocabulary.phrases.present(words)
     plain = _without_figures(vocabulary, plain, present)
     sentences = _spans(SENTENCE_END, plain, 0, len(plain))
     clauses = [part for first, last in sentences for part in _spans(vocabulary.clause, plain, first, last)]

@@ -357,11 +357,11 @@ class Sentences:
     def frames(self) -> Iterator[Found]:
         """Every frame that fits, in the order of the sentences. Linear in the length of the text."""
         known = self.known
-        carried: set[str] = set()
+        carried: list[str] = []
         for sentence, (first, last), mentions in zip(self.sentences, self.bounds, self.mentions, strict=True):
             if first == last:
                 continue
-            parts = mentions.keys() & known.carried
+            parts = [name for name in mentions if name in known.carried]
             whole = mentions
             if not parts and carried and last - first <= _SHORT_SENTENCE:
                 # "My left calf. Swollen and hot.": the part of the sentence before.
@@ -393,7 +393,7 @@ class Sentences:
             border = self.bounds[place][0]
             both = {
                 name: [*self.mentions[place - 1].get(name, ()), *self.mentions[place].get(name, ())]
-                for name in self.mentions[place - 1].keys() | self.mentions[place].keys()
+                for name in self.mentions[place - 1] | self.mentions[place]
             }
             for wide in (False, True):
                 for found in self._in(both, both, sentence_wide=wide):
@@ -404,8 +404,8 @@ class Sentences:
     def _in(self, of: dict[str, list[Span]], whole: dict[str, list[Span]], *, sentence_wide: bool) -> Iterator[Found]:
         frames = self.known.frames[sentence_wide]
         named = of.keys()
-        for name in named & frames.keys():
-            for frame in frames[name]:
+        for name in of:  # in the order of the text: a set's would change from run to run
+            for frame in frames.get(name, ()):
                 if frame.needed <= named:
                     for spans in _fits(frame, of, self.commas):
                         if self._excused(frame.unless, min(spans)[0], max(spans)[1], whole):

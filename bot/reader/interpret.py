@@ -7,6 +7,7 @@ from dataclasses import replace
 from bot.program.protocol import DEFAULT
 from bot.program.terms import About, Activity, Asked, PlanDone, RedFlag, RestPattern
 from bot.reader.deeds import activities_done, exercises_done, find_deeds
+from bot.reader.members import EVENING, MORNING, NO_PAIN, TODAY, YESTERDAY
 from bot.reader.reading import FlagFinding, Reading
 from bot.reader.reply import Reply, prepared
 from bot.reader.scores import find_scores, first_and_worst, plan_done, rest_pattern
@@ -72,9 +73,9 @@ def _ends_in_none(reply: Reply) -> bool:
     return before.kind is Kind.MARK and len(row) <= 8 and any(each.kind is Kind.NUMBER for each in row[:-1])
 
 
-def interpret(text: str, asked: Asked) -> Reading:
-    """The reading of a reply, red flags by words left out. Never raises; linear in the length of the text."""
-    reply = prepared(text, asked)
+def interpreted(plain: str, asked: Asked) -> Reading:
+    """The reading of a normalised reply, red flags by words left out. Never raises; linear in the length of the text."""
+    reply = prepared(plain, asked)
     _list_numbers(reply)
     deeds = find_deeds(reply)
     exercises, exercises_denied = exercises_done(deeds)
@@ -89,16 +90,16 @@ def interpret(text: str, asked: Asked) -> Reading:
     first, worst, rest = _nothing_said(reply, first, worst, rest)
     about = _about(reply, first, worst, bool(activities or exercises or plan))
     worst_about = about
-    if worst is not None and about is About.TODAY and asked is Asked.MORNING:
+    if worst is not None and about is TODAY and asked is MORNING:
         note = next((each for each in reply.evidence if each.field == "worst_pain"), None)
         place = next((at for at, each in enumerate(reply.row) if note is not None and each.start >= note.start), 0)
-        worst_about = reply.day_at(place) if note is not None else About.TODAY
-    if about is About.YESTERDAY:
-        activities = [replace(each, about=About.YESTERDAY) for each in activities]
-        exercises = [replace(each, about=About.YESTERDAY) for each in exercises]
-        plan_about = About.YESTERDAY
-    elif asked is not Asked.MORNING:
-        plan_about = About.TODAY
+        worst_about = reply.day_at(place) if note is not None else TODAY
+    if about is YESTERDAY:
+        activities = [replace(each, about=YESTERDAY) for each in activities]
+        exercises = [replace(each, about=YESTERDAY) for each in exercises]
+        plan_about = YESTERDAY
+    elif asked is not MORNING:
+        plan_about = TODAY
     return Reading(
         first_step_pain=first,
         worst_pain=worst,
@@ -126,14 +127,14 @@ def _nothing_said(
     if _is_nothing(reply):
         zero = True
     else:
-        if asked is Asked.MORNING and first is not None and rest is None and _ends_in_none(reply):
+        if asked is MORNING and first is not None and rest is None and _ends_in_none(reply):
             reply.note("rest_pattern", len(reply.row) - 1, len(reply.row))
-            rest = RestPattern.NONE
+            rest = NO_PAIN
         zero = _no_pain(reply)
     if zero:
-        if asked is Asked.MORNING and first is None:
+        if asked is MORNING and first is None:
             first = 0
-        elif asked is Asked.EVENING and worst is None:
+        elif asked is EVENING and worst is None:
             worst = 0
     return first, worst, rest
 
@@ -148,7 +149,7 @@ def _no_pain(reply: Reply) -> bool:
             and after[0] in listed("interpret", "narrows_no_pain")
             and not (
                 after[0] in listed("interpret", "narrows_only_with_rest")
-                and reply.asked is Asked.EVENING
+                and reply.asked is EVENING
                 and after[1:2]
                 and after[1] in listed("interpret", "still_the_whole")
                 and not listed("interpret", "places_of_rest") & set(after)
@@ -165,7 +166,7 @@ def _no_pain(reply: Reply) -> bool:
         before = reply.said(max(0, each.first - 2), each.first)
         if listed("interpret", "weakens_no_pain") & set(before):
             continue
-        reply.note("first_step_pain" if reply.asked is Asked.MORNING else "worst_pain", each.first, each.last)
+        reply.note("first_step_pain" if reply.asked is MORNING else "worst_pain", each.first, each.last)
         return True
     return False
 
@@ -173,7 +174,7 @@ def _no_pain(reply: Reply) -> bool:
 def _about(reply: Reply, first: int | None, worst: int | None, deeds: bool) -> About:
     """The day of the report as a whole: yesterday where no score of today and no word of today stands beside it."""
     if not reply.found("cue yesterday") or reply.found("cue today"):
-        return About.TODAY
+        return TODAY
     spans = [
         (each.start, each.end)
         for each in reply.evidence
@@ -186,17 +187,17 @@ def _about(reply: Reply, first: int | None, worst: int | None, deeds: bool) -> A
     }
     declared = bool(reply.found("cue report_of_yesterday"))
     if not declared and not any(reply.sentence[each.first] in told for each in reply.found("cue yesterday")):
-        return About.TODAY
-    today_score = first is not None if reply.asked is Asked.MORNING else worst is not None
-    if reply.asked is Asked.MORNING and today_score:
-        return About.TODAY
-    if reply.asked is not Asked.MORNING and _compared(reply):
-        return About.TODAY
+        return TODAY
+    today_score = first is not None if reply.asked is MORNING else worst is not None
+    if reply.asked is MORNING and today_score:
+        return TODAY
+    if reply.asked is not MORNING and _compared(reply):
+        return TODAY
     if not (deeds or worst is not None):
-        return About.TODAY
+        return TODAY
     for each in reply.found("cue yesterday")[:3]:
         reply.note("about", each.first, each.last)
-    return About.YESTERDAY
+    return YESTERDAY
 
 
 def _compared(reply: Reply) -> bool:

@@ -6,6 +6,7 @@ from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, field
 
 from bot.program.terms import About, Asked
+from bot.reader.members import TODAY, YESTERDAY
 from bot.reader.phrases import Found
 from bot.reader.quantities import Quantity, quantities
 from bot.reader.reading import Evidence
@@ -80,12 +81,12 @@ class Reply:
         first, last = max(first, at - _FAR), min(last, at + _FAR)
         yesterdays = self.within("cue yesterday", first, last)
         if not yesterdays:
-            return About.TODAY
+            return TODAY
         todays = self.within("cue today", first, last)
         if not todays:
-            return About.YESTERDAY
+            return YESTERDAY
         near = min(abs(at - each.first) for each in yesterdays)
-        return About.YESTERDAY if near <= min(abs(at - each.first) for each in todays) else About.TODAY
+        return YESTERDAY if near <= min(abs(at - each.first) for each in todays) else TODAY
 
     sentence_spans: list[tuple[int, int]] = field(default_factory=list)
 
@@ -121,10 +122,10 @@ def _parts(row: list[Token], turns: frozenset[int]) -> tuple[list[int], list[int
     return sentences, clauses
 
 
-def prepared(text: str, asked: Asked) -> Reply:
-    """Take a message apart. Linear in its length; never raises."""
+def prepared(plain: str, asked: Asked) -> Reply:
+    """Take a normalised message apart. Linear in its length; never raises."""
     words = vocabulary()
-    tokens = tokenised(text, words)
+    tokens = tokenised(plain, words)
     row = tokens.all
     found = words.phrases.find([each.text for each in row], [each.kind is Kind.NUMBER for each in row])
     phrases = _without_figures(found, len(row))

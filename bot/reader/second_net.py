@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib.resources import files
-from math import exp, sqrt
+from math import exp, log, sqrt
 
 from bot.program.terms import RedFlag
 
@@ -27,6 +27,11 @@ NOT_LEARNT = frozenset({RedFlag.SEVERE_PAIN})
 """Decided by a number or by plain words: "worst pain" stands in every other reply."""
 _FEWEST = 12
 """Fewer known words and pairs than this say too little to count for more each."""
+_BITS = 40
+"""Room for the hundredths of a sign's weights in a packed number, in any text that memory holds."""
+_ZERO = 1 << (_BITS - 1)
+_CLOSE = 1e-6
+"""How far rounding can move a sum of weights in a long text, and much more."""
 _ENDINGS = ("ing", "ed", "es", "s", "y")
 _SHORTEST_STEM = 4
 
@@ -46,6 +51,8 @@ class _Weights:
     codes: tuple[RedFlag, ...]
     base: tuple[float, ...]
     of: dict[str, tuple[tuple[int, float], ...]]
+    packed: dict[str, int]
+    """For each feature the hundredths of all its weights in one whole number, `_BITS` for each sign: one addition adds them all."""
 
 
 @lru_cache(maxsize=20_000)
@@ -67,9 +74,12 @@ def features(tokens: Sequence[str]) -> dict[str, int]:
         if not token[0].isalnum():
             continue
         word = stem(token)
-        found.setdefault(word, at)
+        if word not in found:
+            found[word] = at
         if before:
-            found.setdefault(f"{before} {word}", at)
+            pair = f"{before} {word}"
+            if pair not in found:
+                found[pair] = at
         before = word
     return found
 
@@ -90,20 +100,38 @@ def _weights() -> _Weights:
         feature, _, weights = row.partition("\t")
         pairs = (each.partition(":") for each in weights.split())
         of[feature] = tuple((int(number), int(hundredths) / 100) for number, _, hundredths in pairs)
-    return _Weights(codes=codes, base=tuple(base.values()), of=of)
+    packed = {
+        feature: sum(round(weight * 100) << (_BITS * number) for number, weight in weights)
+        for feature, weights in of.items()
+    }
+    return _Weights(codes=codes, base=tuple(base.values()), of=of, packed=packed)
+
+
+def _perhaps(known: _Weights, total: int, each_counts: float) -> list[int]:
+    """The numbers of the signs that may be likely enough, by the packed sum of the weights of all features."""
+    least = log(UNSURE / (1 - UNSURE)) - _CLOSE
+    total += sum(_ZERO << (_BITS * number) for number in range(len(known.base)))
+    return [
+        number
+        for number, base in enumerate(known.base)
+        if base + ((total >> (_BITS * number) & (2 * _ZERO - 1)) - _ZERO) / 100 * each_counts >= least
+    ]
 
 
 def hunches(tokens: Sequence[str]) -> list[Hunch]:
     """The signs that the words make likely, at least `UNSURE`."""
     known = _weights()
     found = features(tokens)
-    each_counts = share(sum(name in known.of for name in found))
-    sums = list(known.base)
-    for name in found:
-        for code, weight in known.of.get(name, ()):
-            sums[code] += weight * each_counts
+    packed = known.packed
+    weights = [packed[name] for name in found if name in packed]
+    each_counts = share(len(weights))
     likely: list[Hunch] = []
-    for number, total in enumerate(sums):
+    for number in _perhaps(known, sum(weights), each_counts):
+        total = known.base[number]
+        for name in found:
+            for code, weight in known.of.get(name, ()):
+                if code == number:
+                    total += weight * each_counts
         likelihood = 1 / (1 + exp(-total))
         if likelihood >= UNSURE:
             heavy = sorted(

@@ -93,17 +93,26 @@ def _spelling() -> _Spelling:
 
 def spelt(text: str) -> str:
     """The text with units in one spelling and slips in the words that matter here put right. Linear in its length."""
+    return spelt_words(text)[0]
+
+
+def spelt_words(text: str) -> tuple[str, set[str]]:
+    """The text put right, and its different words."""
     spelling = _spelling()
     if _UNIT.search(text):
         for pattern, unit in _UNITS:
             text = pattern.sub(unit, text)
     words = set(WORD.findall(text))
-    text = _listed(spelling, text, words)
+    mended = _listed(spelling, text, words)
     seen = spelling.seen
-    wrong = {word: seen.get(word) or _looked_at(spelling, word) for word in words}
-    if any(word != right for word, right in wrong.items()):
-        text = _WORD.sub(lambda found: wrong.get(found[0], found[0]), text)
-    return text
+    wrong: dict[str, str] = {}
+    for word in words:
+        right = seen.get(word) or _looked_at(spelling, word)
+        if right != word:
+            wrong[word] = right
+    if wrong:
+        mended = _WORD.sub(lambda found: wrong.get(found[0], found[0]), mended)
+    return mended, words if mended == text else set(WORD.findall(mended))
 
 
 def _listed(spelling: _Spelling, text: str, words: set[str]) -> str:

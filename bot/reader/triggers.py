@@ -139,6 +139,20 @@ def needs_of(pattern: str) -> list[Need]:
     return _Pattern(pattern).needs()
 
 
+class _Met(dict[str, tuple[int, ...]]):
+    """What needs each word meets; kept, since replies are made of few different words."""
+
+    def __init__(self, triggers: Triggers) -> None:
+        self.triggers = triggers
+
+    def __missing__(self, word: str) -> tuple[int, ...]:
+        met = self.triggers.met_by(word)
+        if len(self) >= _KEPT_WORDS:
+            self.clear()
+        self[word] = met
+        return met
+
+
 class Triggers:
     """Patterns by number, in the order given; each is matched as whole words and run only where its words stand."""
 
@@ -149,7 +163,7 @@ class Triggers:
         self._by_need: dict[int, list[tuple[int, frozenset[int]]]] = {}
         self._by_beginning: dict[str, list[int]] = {}
         self._sizes: tuple[int, ...] = ()
-        self._met: dict[str, tuple[int, ...]] = {}
+        self._met = _Met(self)
         self._number(patterns)
 
     def _number(self, patterns: Sequence[str]) -> None:
@@ -166,32 +180,25 @@ class Triggers:
                 self._by_beginning.setdefault(beginning, []).append(number)
         self._sizes = tuple(sorted({len(each) for each in self._by_beginning}))
 
-    def _met_by(self, word: str) -> tuple[int, ...]:
+    def met_by(self, word: str) -> tuple[int, ...]:
+        """The numbers of the needs that a word meets."""
         met: list[int] = []
         for size in self._sizes:
             if size > len(word):
                 break
             met.extend(self._by_beginning.get(word[:size], ()))
-        if len(self._met) >= _KEPT_WORDS:
-            self._met.clear()
-        self._met[word] = tuple(met)
-        return self._met[word]
+        return tuple(met)
 
     def present(self, words: Iterable[str]) -> list[int]:
         """The numbers of the patterns that may match a text of these words, in order."""
-        known = self._met
-        met: set[int] = set()
-        for word in words:
-            needs = known.get(word)
-            if needs is None:
-                needs = self._met_by(word)
-            if needs:
-                met.update(needs)
+        met: set[int] = set().union(*map(self._met.__getitem__, words))
         found = self._always.copy()
-        for need in met & self._by_need.keys():
-            for number, others in self._by_need[need]:
-                if others <= met:
-                    found.append(number)
+        by_need = self._by_need
+        for need in met:
+            if need in by_need:
+                for number, others in by_need[need]:
+                    if others <= met:
+                        found.append(number)
         found.sort()
         return found
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from bisect import bisect_left
 
-from bot.program.terms import Activity, Asked, Exercise
+from bot.program.terms import Activity, Exercise
 from bot.reader.deeds.mentions import Deeds, Mention
+from bot.reader.members import MORNING, STAIRS, WALKING
 from bot.reader.quantities import MEASURES, Quantity
 from bot.reader.vocabulary import listed
 
@@ -144,15 +145,11 @@ def stairs_of(deeds: Deeds, amount: Quantity, before: Mention | None, after: Men
         each in {"flight", "flights", "storeys"} for each in reply.said(amount.first, amount.last)
     )
     for each in (after, before):
-        if (
-            each is not None
-            and each.kind == Activity.STAIRS
-            and reply.sentence[each.first] == reply.sentence[amount.first]
-        ):
+        if each is not None and each.kind == STAIRS and reply.sentence[each.first] == reply.sentence[amount.first]:
             return each
     if not flights:
         return None
-    made = Mention("activity", Activity.STAIRS, amount.first, amount.last)
+    made = Mention("activity", STAIRS, amount.first, amount.last)
     deeds.insert(made)
     return made
 
@@ -166,16 +163,14 @@ def steps_alone(deeds: Deeds, amount: Quantity, index: int) -> bool:
         for each in deeds.mentions[max(0, here - 2) : here + 2]
         if reply.sentence[each.first] == reply.sentence[amount.first] and each.group == "activity" and not each.denied
     ]
-    fitting = [
-        each for each in near if each.kind in {Activity.WALKING, Activity.RUNNING, Activity.HILLS} and not each.ignored
-    ]
+    fitting = [each for each in near if each.kind in {WALKING, Activity.RUNNING, Activity.HILLS} and not each.ignored]
     if fitting:
         return False
     reply.used.add(index)
-    made = Mention("activity", Activity.WALKING, amount.first, amount.last)
+    made = Mention("activity", WALKING, amount.first, amount.last)
     made.amounts.append(amount)
     inside = deeds.mentions[here] if here < len(deeds.mentions) and deeds.mentions[here].first < amount.last else None
-    if inside is not None and inside.kind == Activity.WALKING:
+    if inside is not None and inside.kind == WALKING:
         inside.amounts.append(amount)
     else:
         deeds.insert(made)
@@ -260,7 +255,7 @@ def another_leg(deeds: Deeds, amount: Quantity, index: int, before: Mention, gap
         amount.value <= 10 and not gone_back and not when and following not in listed("deeds", "surely_a_second_leg")
     )
     flights = done[-1].kind == "count" and "and" in gap_words
-    if small and not flights and (reply.asked is Asked.MORNING or not {"and", "then", "plus"} & gap_words):
+    if small and not flights and (reply.asked is MORNING or not {"and", "then", "plus"} & gap_words):
         return False  # "walked 20 min, 5 after": more likely the score
     if not gone_back and not flights and following in listed("deeds", "prepositions_of_time"):
         then = {reply.text(amount.last + 1), reply.text(amount.last + 2)}

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from bisect import bisect_left
 
-from bot.program.terms import Activity, Asked
+from bot.program.terms import Activity
 from bot.reader.deeds.activity_amounts import another_leg
 from bot.reader.deeds.mentions import Deeds, Mention, in_the_past, replace_kind
 from bot.reader.deeds.repetitions import earlier_goes, further_goes, goes_at_times, goes_follow
+from bot.reader.members import EVENING, STAIRS, WALKING
 from bot.reader.quantities import Quantity
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
@@ -28,8 +29,8 @@ def bare_number(
     if (
         named is not None
         and named.group == "activity"
-        and (named.kind in {Activity.WALKING, Activity.RUNNING} or in_a_list(deeds, index))
-        and named.kind != Activity.STAIRS
+        and (named.kind in {WALKING, Activity.RUNNING} or in_a_list(deeds, index))
+        and named.kind != STAIRS
         and amount.value >= 10
         and not named.denied
         and named.last - named.first == 1
@@ -163,12 +164,12 @@ def bare_number(
         return
     if before.group != "activity":
         return
-    if before.kind == Activity.STAIRS and x and amount.value <= 60:
+    if before.kind == STAIRS and x and amount.value <= 60:
         reply.used.add(index)
         before.amounts.append(replace_kind(amount, "count"))
         return
     # "walked 10", "walk: 20", "another twelve": minutes without their unit.
-    if before.kind == Activity.STAIRS or (
+    if before.kind == STAIRS or (
         any(q.kind == "minutes" for q in before.amounts[-4:]) and not {"another", "then", "and"} & set(gap_before)
     ):
         return
@@ -224,7 +225,7 @@ def only_amount_of_a_walk(deeds: Deeds, before: Mention, amount: Quantity, gap_b
     """ "walk 9", "walked 9" in the evening: nothing but a walk and a number right behind it, which is no score."""
     reply = deeds.reply
     return (
-        reply.asked is Asked.EVENING
+        reply.asked is EVENING
         and not gap_before
         and before.kind in listed("deeds", "ways_of_going")
         and not before.amounts

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from bisect import bisect_left
 
-from bot.program.terms import Activity, Asked
+from bot.program.terms import Activity
 from bot.reader.deeds.mentions import Deeds, Mention, in_the_past
+from bot.reader.members import EVENING, STANDING, WALKING
 from bot.reader.quantities import MEASURES
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
@@ -190,12 +191,12 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
         )
     before, second = reply.text(each.first - 1), reply.text(each.first - 2)
     if before in listed("deeds", "condition_before_deed") and not (
-        before in {"from", "with", "like"} and each.kind != Activity.WALKING and each.kind != Activity.STANDING
+        before in {"from", "with", "like"} and each.kind != WALKING and each.kind != STANDING
     ):
         if (
-            reply.asked is Asked.EVENING
+            reply.asked is EVENING
             and before in {"when", "while", "whilst"}
-            and each.kind not in {Activity.WALKING, Activity.STANDING, Activity.RUNNING}
+            and each.kind not in {WALKING, STANDING, Activity.RUNNING}
         ):
             return False
         return before not in {"from", "with"}

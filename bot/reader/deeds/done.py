@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from bot.program.terms import About, Activity, Asked, Exercise
+from bot.program.terms import About, Activity, Exercise
 from bot.reader.deeds.mentions import Deeds, Mention, in_the_past
+from bot.reader.members import EVENING, MORNING, STAIRS, STANDING, TODAY, WALKING, YESTERDAY
 from bot.reader.quantities import Quantity
 from bot.reader.reading import ActivityDone, ExerciseDone
 from bot.reader.tokens import Kind
@@ -43,7 +44,7 @@ def activities_done(deeds: Deeds) -> tuple[list[ActivityDone], list[Activity]]:
     for each in deeds.mentions:
         if each.group != "activity":
             continue
-        if not each.amounts and reply.asked is Asked.MORNING and not told_in_the_morning(deeds, each):
+        if not each.amounts and reply.asked is MORNING and not told_in_the_morning(deeds, each):
             each.ignored = True
         if each.denied or each.ignored:
             if each.denied:
@@ -66,10 +67,10 @@ def told_in_the_morning(deeds: Deeds, each: Mention) -> bool:
     Nothing much has been done today by then: "then I stood", "sat on the stairs", "a bike saddle" are no load of the day.
     """
     reply = deeds.reply
-    if reply.day_at(each.first) is About.YESTERDAY:
+    if reply.day_at(each.first) is YESTERDAY:
         return True
     own = bool({"i", "we"} & set(reply.said(each.first - 2, each.first)))
-    return own and each.kind != Activity.STANDING and in_the_past(reply.text(each.first))
+    return own and each.kind != STANDING and in_the_past(reply.text(each.first))
 
 
 def both_of(deeds: Deeds, parts: dict[str, list[Quantity]]) -> None:
@@ -89,22 +90,17 @@ def amounts_left_over(
 ) -> None:
     """Steps without a name are walking; in the evening so are minutes and distances that stand by themselves."""
     reply = deeds.reply
-    walking = str(Activity.WALKING)
+    walking = str(WALKING)
     for index, amount in enumerate(reply.amounts):
         if index in reply.used or amount.kind not in {"steps", "minutes", "km"}:
             continue
         if amount.kind == "steps":
-            if (
-                reply.asked is Asked.MORNING
-                and parts
-                and walking not in parts
-                and reply.day_at(amount.first) is About.TODAY
-            ):
+            if reply.asked is MORNING and parts and walking not in parts and reply.day_at(amount.first) is TODAY:
                 continue
         elif (
             (amount.kind == "km" and amount.value < 0.02)
-            or reply.asked is not Asked.EVENING
-            or Activity.WALKING in denied
+            or reply.asked is not EVENING
+            or WALKING in denied
             or not stands_alone(deeds, amount)
             or (walking in parts and any(q.kind == amount.kind for q in parts[walking]))
         ):
@@ -157,7 +153,7 @@ def summed(parts: list[Quantity], kind: str) -> float | None:
 
 def activity_record(kind: Activity, parts: list[Quantity], about: About) -> ActivityDone:
     steps = summed(parts, "steps")
-    count = summed(parts, "count") if kind is Activity.STAIRS else None
+    count = summed(parts, "count") if kind is STAIRS else None
     return ActivityDone(
         activity=kind,
         minutes=summed(parts, "minutes"),

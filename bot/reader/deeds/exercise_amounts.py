@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from bisect import bisect_left
 
-from bot.program.terms import Activity, Asked, Exercise
+from bot.program.terms import Activity, Exercise
 from bot.reader.deeds.bare_numbers import bare_number
 from bot.reader.deeds.mentions import Deeds, Mention, replace_kind
 from bot.reader.deeds.repetitions import further_goes, goes_counted
+from bot.reader.members import MORNING, STAIRS
 from bot.reader.quantities import Quantity
 from bot.reader.vocabulary import listed
 
@@ -101,7 +102,7 @@ def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
             further_goes(deeds, target, index)
         return
     if (
-        reply.asked is not Asked.MORNING
+        reply.asked is not MORNING
         and amount.kind in {"sets", "hold", "reps", "setcount"}
         and (amount.kind != "setcount" or stands_bare(deeds, amount))
     ):
@@ -172,7 +173,7 @@ def times_done(
     for each, near in ((before, near_before), (after, after is not None and len(gap_after) <= 6)):
         if each is None or not near or each.denied:
             continue
-        if each.kind == Activity.STAIRS and not any(q.kind == "count" for q in each.amounts):
+        if each.kind == STAIRS and not any(q.kind == "count" for q in each.amounts):
             reply.used.add(index)
             each.amounts.append(replace_kind(amount, "count"))
             return

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from bot.program.terms import Activity, Asked, Exercise
+from bot.program.terms import Activity, Exercise
 from bot.reader.deeds.denial import is_denied, only_said
 from bot.reader.deeds.mentions import Deeds, Mention
+from bot.reader.members import MORNING, STAIRS, STANDING, WALKING
 from bot.reader.vocabulary import listed
 
 _ANY = frozenset({"activity", "exercise", "not_loading", "not_deeds"})
@@ -67,7 +68,7 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         return len(others) > 1
     if before in listed("deeds", "counted_in_a_row") and word == "running":
         return True  # "third morning running"
-    if word == "on" and each.kind == Activity.WALKING and before in listed("deeds", "on_the_foot_itself"):
+    if word == "on" and each.kind == WALKING and before in listed("deeds", "on_the_foot_itself"):
         return True  # "a wound on foot"
     if (
         word == "flight"
@@ -75,13 +76,13 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         and after not in {"of", "up", "down"}
     ):
         return True  # by air
-    if each.kind in {Activity.STAIRS, Activity.CYCLING} and before in {"on", "the", "a", "my"}:
+    if each.kind in {STAIRS, Activity.CYCLING} and before in {"on", "the", "a", "my"}:
         near_exercise = any(
             reply.within(f"exercise {exercise}", max(0, each.first - 7), each.last + 7) for exercise in Exercise
         )
         if near_exercise and "on" in reply.said(each.first - 2, each.first) and not deeds.amount_beside(each):
             return True  # "raises on the stairs", "the one on the stair with the toes bent back"
-    if word in {"round", "around"} and each.kind == Activity.WALKING:
+    if word in {"round", "around"} and each.kind == WALKING:
         # "carried him round the zoo": where, not what.
         first, last = reply.sentence_spans[reply.sentence[each.first]]
         return any(
@@ -93,7 +94,7 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         if reply.found("activity running"):
             each.kind = Activity.RUNNING
         return False
-    if each.kind == Activity.STANDING:
+    if each.kind == STANDING:
         if after == "up" and (
             reply.text(each.last + 1).endswith("ing") or reply.text(each.last + 1) in {"all", "for", "most"}
         ):
@@ -105,13 +106,9 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
             and reply.text(each.first - 2) in listed("deeds", "since_when_i_stood")
             and word in {"stand", "stood"}
         )
-    if each.kind == Activity.STAIRS and reply.asked is Asked.MORNING and "on" in reply.said(each.first - 2, each.first):
+    if each.kind == STAIRS and reply.asked is MORNING and "on" in reply.said(each.first - 2, each.first):
         return True
-    if (
-        each.kind == Activity.STAIRS
-        and before in {"the", "on", "my"}
-        and "on" in reply.said(each.first - 2, each.first)
-    ):
+    if each.kind == STAIRS and before in {"the", "on", "my"} and "on" in reply.said(each.first - 2, each.first):
         # "raises on the stairs": where, not what.
         near = reply.within("exercise heel_raise", max(0, each.first - 7), each.first)
         if near:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from bisect import bisect_left
 
-from bot.program.terms import Asked
 from bot.reader.deeds.mentions import Deeds
+from bot.reader.members import MORNING
 from bot.reader.quantities import Quantity
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
@@ -45,14 +45,14 @@ def _after_relief(deeds: Deeds, amount: Quantity, first: int) -> bool:
     guess = listed("deeds", "guessing_words")
     for found in reversed(reply.within("cue settled", max(first, amount.first - 14), amount.first)):
         between = reply.said(found.last, amount.first)
-        if between[:1] == [","] and (reply.asked is Asked.MORNING or len(between) > 1) and set(between) <= guess:
+        if between[:1] == [","] and (reply.asked is MORNING or len(between) > 1) and set(between) <= guess:
             return True
         said = list(between)
         while said and said[-1] in guess and said[-1] != ",":
             said.pop()
         guessed = len(said) < len(between) and (said[-1:] == [","] or between[-1] == "so")
         if (
-            (guessed or (between[-1:] == [","] and reply.asked is Asked.MORNING))
+            (guessed or (between[-1:] == [","] and reply.asked is MORNING))
             and len(between) <= 12
             and not deeds.mention_between(found.last, amount.first)
         ):
@@ -152,7 +152,7 @@ def _told(deeds: Deeds, amount: Quantity, first: int) -> bool:
     reply = deeds.reply
     if reply.said(amount.last, amount.last + 5) == [".", "that", "is", "how", "long"]:
         return True
-    if reply.asked is not Asked.MORNING:
+    if reply.asked is not MORNING:
         return False
     start = amount.first - (2 if reply.said(amount.first - 2, amount.first) == ["the", "first"] else 0)
     first_part = start < amount.first or reply.said(amount.first, amount.first + 2) == ["the", "first"]

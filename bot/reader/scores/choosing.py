@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from bot.program.terms import About, Asked, RestPattern
+from bot.program.terms import RestPattern
+from bot.reader.members import EVENING, MORNING, NO_PAIN, TODAY
 from bot.reader.reply import Reply
 from bot.reader.scores.score import Score
 from bot.reader.tokens import Kind
@@ -16,17 +17,17 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
     live = [each for each in scores if each.role not in {"past", "other"}]
     if not live:
         # "yesterday 5" in answer to today's prompt is no score; but a lone number with a day is better than nothing in the evening.
-        live = [each for each in scores if each.role == "past" and reply.asked is Asked.EVENING and len(scores) == 1]
+        live = [each for each in scores if each.role == "past" and reply.asked is EVENING and len(scores) == 1]
     for each in live:
         if each.role == "rest" and each.value == 0:
-            rest = RestPattern.NONE
+            rest = NO_PAIN
     if any(each.strength >= 0 for each in live):
         live = [each for each in live if each.strength >= 0 or said_of_a_side(reply, each)]
     firsts = [each for each in live if each.role == "first"]
     worsts = [each for each in live if each.role == "worst"]
     plain = [each for each in live if each.role == "plain"]
     eased = [each for each in live if each.role == "eased"]
-    if reply.asked is Asked.MORNING:
+    if reply.asked is MORNING:
         chosen = chosen_first(reply, firsts, plain)
         if chosen is None and not firsts and worsts and not plain and not named_worst(reply, worsts[0]):
             chosen, worsts = worsts[0], worsts[1:]
@@ -55,7 +56,7 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
         if worst is None and chosen is not None and reply.found("cue same_worst"):
             worst = chosen
         return noted(reply, "first_step_pain", chosen), noted(reply, "worst_pain", worst), rest, bare
-    if reply.asked is Asked.EVENING:
+    if reply.asked is EVENING:
         live = of_today(reply, live)
         firsts, worsts, plain, eased = (
             [each for each in live if each.role == role] for role in ("first", "worst", "plain", "eased")
@@ -123,7 +124,7 @@ def of_today(reply: Reply, scores: list[Score]) -> list[Score]:
     """ "yesterday was 5, now it's 2": where both days have a score, today's count."""
     if not (reply.found("cue yesterday") and reply.found("cue today")):
         return scores
-    today = [each for each in scores if reply.day_at(each.at) is About.TODAY]
+    today = [each for each in scores if reply.day_at(each.at) is TODAY]
     return today or scores
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from bot.program.terms import Asked
+from bot.reader.members import MORNING
 from bot.reader.quantities import Quantity
 from bot.reader.reply import Reply
 from bot.reader.scores.roles import NEAR, role_of
@@ -30,7 +30,7 @@ def find_scores(reply: Reply) -> list[Score]:
 
 def off_the_scale(reply: Reply, amount: Quantity) -> bool:
     """ "11!" in answer to the morning's question."""
-    only = len(reply.amounts) == 1 and reply.asked is Asked.MORNING and amount.value <= 15
+    only = len(reply.amounts) == 1 and reply.asked is MORNING and amount.value <= 15
     return only and stands_isolated(reply, amount, *reply.sentence_spans[reply.sentence[amount.first]])
 
 

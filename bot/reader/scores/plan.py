@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from bot.program.terms import About, Asked, PlanDone
+from bot.program.terms import About, PlanDone
+from bot.reader.members import EVENING, TODAY
 from bot.reader.phrases import Found
 from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
@@ -20,12 +21,12 @@ def plan_done(reply: Reply) -> tuple[PlanDone | None, About, bool]:
     alone = said_alone(reply)
     if alone is not None:
         reply.note("plan_done", 0, len(reply.row))
-    return alone, About.TODAY, False
+    return alone, TODAY, False
 
 
 def said_alone(reply: Reply) -> PlanDone | None:
     """ "done", "all", "everything 4" as a whole evening's reply."""
-    if reply.asked is not Asked.EVENING or len(reply.row) > 8 or len(reply.amounts) > 1:
+    if reply.asked is not EVENING or len(reply.row) > 8 or len(reply.amounts) > 1:
         return None
     said = [each.text for each in reply.row if each.kind is Kind.WORD]
     for words in (said, [each for each in said if each not in reply.words.plan_fillers]):

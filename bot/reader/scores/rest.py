@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from bisect import bisect_left
 
-from bot.program.terms import Asked, RestPattern
+from bot.program.terms import RestPattern
+from bot.reader.members import CONSTANT, INTERMITTENT, MORNING, NO_PAIN
 from bot.reader.phrases import Found
 from bot.reader.reply import Reply
 from bot.reader.vocabulary import listed
@@ -13,30 +14,30 @@ from bot.reader.vocabulary import listed
 def rest_pattern(reply: Reply) -> tuple[RestPattern | None, bool]:
     """The pattern at rest that is said, and whether it was said of rest itself; denial turns "constant" into "intermittent"."""
     found: list[tuple[int, RestPattern, int, int]] = []
-    for pattern in (RestPattern.NONE, RestPattern.INTERMITTENT, RestPattern.CONSTANT):
+    for pattern in (NO_PAIN, INTERMITTENT, CONSTANT):
         for each in reply.found(f"rest {pattern}"):
             kind = with_scope(reply, each, pattern)
             if kind is not None:
                 found.append((each.first, kind, each.first, each.last))
     free = free_at_rest(reply)
     if free is not None:
-        found.append((free[0], RestPattern.NONE, *free))
+        found.append((free[0], NO_PAIN, *free))
     if not found:
         return None, False
     kinds = {each[1] for each in found}
     chosen: RestPattern
-    if free is not None and RestPattern.CONSTANT not in kinds:
-        chosen = RestPattern.NONE
-        if RestPattern.INTERMITTENT in kinds and twinge(reply, found):
-            chosen = RestPattern.INTERMITTENT
-    elif RestPattern.CONSTANT in kinds and RestPattern.INTERMITTENT in kinds:
+    if free is not None and CONSTANT not in kinds:
+        chosen = NO_PAIN
+        if INTERMITTENT in kinds and twinge(reply, found):
+            chosen = INTERMITTENT
+    elif CONSTANT in kinds and INTERMITTENT in kinds:
         chosen = max(found)[1]
-    elif RestPattern.NONE in kinds and RestPattern.INTERMITTENT not in kinds:
-        chosen = RestPattern.NONE
-    elif RestPattern.CONSTANT in kinds:
-        chosen = RestPattern.CONSTANT
+    elif NO_PAIN in kinds and INTERMITTENT not in kinds:
+        chosen = NO_PAIN
+    elif CONSTANT in kinds:
+        chosen = CONSTANT
     else:
-        chosen = RestPattern.INTERMITTENT
+        chosen = INTERMITTENT
     for _, kind, first, last in found:
         if kind is chosen:
             reply.note("rest_pattern", first, last)
@@ -46,7 +47,7 @@ def rest_pattern(reply: Reply) -> tuple[RestPattern | None, bool]:
 def twinge(reply: Reply, found: list[tuple[int, RestPattern, int, int]]) -> bool:
     """Whether the intermittent part speaks of rest too ("fine lying down mostly, an odd twinge")."""
     return any(
-        kind is RestPattern.INTERMITTENT and listed("scores", "twinge_words") & set(reply.said(first, last))
+        kind is INTERMITTENT and listed("scores", "twinge_words") & set(reply.said(first, last))
         for _, kind, first, last in found
     )
 
@@ -54,7 +55,7 @@ def twinge(reply: Reply, found: list[tuple[int, RestPattern, int, int]]) -> bool
 def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern | None:
     before = reply.said(max(0, each.first - 5), each.first)
     near = before[-2:]
-    if pattern is RestPattern.CONSTANT:
+    if pattern is CONSTANT:
         timed = reply.amounts_within(max(0, each.first - 3), each.first)
         if timed and timed[-1].kind == "minutes" and timed[-1].last == each.first:
             return None  # "2 hours continuous"
@@ -63,7 +64,7 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
         if near[-1:] in (["she"], ["he"], ["they"], ["who"], ["kids"], ["dog"]):
             return None
         if listed("scores", "words_of_not_at_all") & set(near) or near[-1:] == ["no"]:
-            return RestPattern.INTERMITTENT
+            return INTERMITTENT
         if listed("scores", "other_than_pain") & set(before) and not listed("scores", "words_of_pain") & set(
             before + reply.said(each.first, each.last)
         ):
@@ -73,24 +74,24 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
         if reply.text(each.first) == "not" and reply.text(each.first - 1) in {"do", "does"} and "if" in before:
             return None
     if (
-        pattern is RestPattern.INTERMITTENT
+        pattern is INTERMITTENT
         and (listed("scores", "words_of_denial") & set(near))
         and not {"but", "only"} & set(near)
         and reply.text(each.first) != "not"
     ):
         return None
     if (
-        pattern is RestPattern.INTERMITTENT
+        pattern is INTERMITTENT
         and reply.amounts_within(max(0, each.first - 3), each.first)
         and reply.amounts_within(max(0, each.first - 3), each.first)[-1].kind == "minutes"
         and reply.amounts_within(max(0, each.first - 3), each.first)[-1].last == each.first
     ):
         return None  # "danced two hours on and off"
-    if pattern is RestPattern.INTERMITTENT and listed("scores", "comes_and_goes_of_others") & set(before):
+    if pattern is INTERMITTENT and listed("scores", "comes_and_goes_of_others") & set(before):
         return None
     if (
-        pattern is RestPattern.NONE
-        and reply.asked is not Asked.MORNING
+        pattern is NO_PAIN
+        and reply.asked is not MORNING
         and each.last - each.first <= 3
         and "rest" not in reply.said(each.first, each.last)
     ):
@@ -122,7 +123,7 @@ def free_at_rest(reply: Reply) -> tuple[int, int] | None:
         if (
             place.last - place.first == 1
             and reply.text(place.first) in {"night", "otherwise", "reading"}
-            and reply.asked is not Asked.MORNING
+            and reply.asked is not MORNING
         ):
             continue
         if (

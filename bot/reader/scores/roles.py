@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bot.program.terms import Asked
+from bot.reader.members import EVENING, MORNING
 from bot.reader.quantities import Quantity
 from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
@@ -15,7 +15,7 @@ def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
     start, end = amount.first, amount.last
     if of_another_day(reply, start, end, first, last):
         if (
-            reply.asked is Asked.MORNING
+            reply.asked is MORNING
             and reply.text(start - 1) in listed("scores", "before_worst_yesterday")
             and (listed("scores", "rises_to") | {"worst"}) & set(reply.said(start - 3, start))
             and reply.within("cue yesterday", max(first, start - 6), end + 4)
@@ -40,7 +40,7 @@ def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
                 "scores", "between_eased_and_score"
             ):
                 continue
-            if role == "first" and reply.asked is Asked.EVENING and "," in gap and any(each.isdigit() for each in gap):
+            if role == "first" and reply.asked is EVENING and "," in gap and any(each.isdigit() for each in gap):
                 continue
             if role in {"first", "rest"} and broken(gap, role):
                 continue
@@ -104,7 +104,7 @@ def of_another_day(reply: Reply, start: int, end: int, first: int, last: int) ->
             continue
         if reply.text(found.first) == "once":
             continue
-        if reply.asked is not Asked.MORNING and "yesterday" in reply.said(found.first, found.last):
+        if reply.asked is not MORNING and "yesterday" in reply.said(found.first, found.last):
             continue
         if reply.text(found.first) in {"last"} and found.last - found.first == 1:
             continue
@@ -123,7 +123,7 @@ def of_another_day(reply: Reply, start: int, end: int, first: int, last: int) ->
         if before in listed("scores", "before_day_compared") and not set(gap) & {"which", "when"}:
             continue
         day = reply.said(found.first, found.last)
-        if reply.asked is not Asked.MORNING and "yesterday" in day:
+        if reply.asked is not MORNING and "yesterday" in day:
             continue
         if listed("scores", "deeds_of_that_day") & set(gap) or len(gap) > 6:
             continue
