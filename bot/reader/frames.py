@@ -62,6 +62,10 @@ class _Node:
             found = self.words[word] = _Node()
         return found
 
+    @property
+    def goes_on(self) -> bool:
+        return self.words is not None or self.prefixes is not None or self.any_word is not None
+
     def following(self, word: str) -> list[_Node]:
         """The nodes that a word leads to."""
         nodes: list[_Node] = []
@@ -78,18 +82,19 @@ class _Node:
         return nodes
 
 
-class _Openings:
-    """What each word opens in the tree; kept, since replies are made of few different words."""
+class _Openings(dict[str, tuple[tuple[str, ...], tuple[_Node, ...]]]):
+    """The classes that each word is of, and the nodes that go on; kept, since replies are made of few different words."""
 
     def __init__(self, root: _Node) -> None:
         self.root = root
-        self.of: dict[str, list[_Node]] = {}
 
-    def __call__(self, word: str) -> list[_Node]:
-        found = self.root.following(word)
-        if len(self.of) >= _KEPT_WORDS:
-            self.of.clear()
-        self.of[word] = found
+    def __missing__(self, word: str) -> tuple[tuple[str, ...], tuple[_Node, ...]]:
+        states = self.root.following(word)
+        classes = tuple(dict.fromkeys(name for node in states for name in node.classes))
+        found = classes, tuple(node for node in states if node.goes_on)
+        if len(self) >= _KEPT_WORDS:
+            self.clear()
+        self[word] = found
         return found
 
 
@@ -149,6 +154,8 @@ class Signs:
     """Words of such a short sentence."""
     frames: tuple[dict[str, tuple[Frame, ...]], dict[str, tuple[Frame, ...]]]
     """By the class of their anchor: those within a clause, and those of a whole sentence."""
+    anchors: frozenset[str]
+    """The classes of all anchors: without one of them there is no frame."""
     words: frozenset[str]
     """Every single word of the classes, for the spelling step."""
     starts: frozenset[str]
@@ -268,6 +275,7 @@ def signs() -> Signs:
         joined_codes=frozenset(RedFlag(each) for each in data["joined"]["codes"]),
         joined_words=data["joined"]["words"],
         frames=(_by_anchor(frames, sentence=False), _by_anchor(frames, sentence=True)),
+        anchors=frozenset(each.classes[each.anchor] for each in frames),
         words=frozenset(single),
         starts=frozenset(starts),
     )
@@ -276,15 +284,24 @@ def signs() -> Signs:
 def _mentions(known: Signs, tokens: list[str], first: int, last: int) -> dict[str, list[Span]]:
     """The phrases of every class in a stretch of tokens: for each place where some begin, the longest."""
     found: dict[str, list[Span]] = {}
-    openings, kept = known.openings, known.openings.of
+    openings = known.openings
     for at in range(first, last):
-        word = tokens[at]
-        states = kept.get(word)
-        if states is None:
-            states = openings(word)
+        classes, going_on = openings[tokens[at]]
         end = at + 1
-        while states:
-            following: list[_Node] = []
+        for name in classes:
+            if name in found:
+                found[name].append((at, end))
+            else:
+                found[name] = [(at, end)]
+        while going_on and end < last:
+            word = tokens[end]
+            end += 1
+            states: list[_Node] = []
+            for node in going_on:
+                if node.prefixes is not None or node.any_word is not None:
+                    states += node.following(word)
+                elif node.words is not None and word in node.words:
+                    states.append(node.words[word])
             for node in states:
                 for name in node.classes:
                     places = found.get(name)
@@ -294,10 +311,7 @@ def _mentions(known: Signs, tokens: list[str], first: int, last: int) -> dict[st
                         places[-1] = (at, end)
                     else:
                         places.append((at, end))
-                if end < last and (node.words is not None or node.sizes or node.any_word is not None):
-                    following += node.following(tokens[end])
-            states = following
-            end += 1
+            going_on = tuple(states)
     return found
 
 
@@ -348,11 +362,18 @@ class Sentences:
         self.matches = list(TOKEN.finditer(text))
         self.tokens = [each[0] for each in self.matches]
         self.starts = [each.start() for each in self.matches]
-        self.commas = [0, *accumulate(each == "," for each in self.tokens)]
+        self._commas: list[int] = []
         self.bounds = [(bisect_left(self.starts, a), bisect_left(self.starts, b)) for a, b in sentences]
         self.excused: set[RedFlag] = set()
         """Codes of frames that fitted, but for an excuse."""
         self.mentions = [_mentions(self.known, self.tokens, first, last) for first, last in self.bounds]
+
+    @property
+    def commas(self) -> list[int]:
+        """How many commas stand before each token."""
+        if not self._commas:
+            self._commas = [0, *accumulate(each == "," for each in self.tokens)]
+        return self._commas
 
     def frames(self) -> Iterator[Found]:
         """Every frame that fits, in the order of the sentences. Linear in the length of the text."""
@@ -367,6 +388,8 @@ class Sentences:
                 # "My left calf. Swollen and hot.": the part of the sentence before.
                 whole = {**mentions, **{name: [(first, first)] for name in carried}}
             carried = parts
+            if known.anchors.isdisjoint(whole):
+                continue
             for place in range(bisect_left(self.clauses, (sentence[0], 0)), len(self.clauses)):
                 clause = self.clauses[place]
                 if clause[0] >= sentence[1]:
@@ -403,6 +426,8 @@ class Sentences:
 
     def _in(self, of: dict[str, list[Span]], whole: dict[str, list[Span]], *, sentence_wide: bool) -> Iterator[Found]:
         frames = self.known.frames[sentence_wide]
+        if frames.keys().isdisjoint(of):
+            return
         named = of.keys()
         for name in of:  # in the order of the text: a set's would change from run to run
             for frame in frames.get(name, ()):

@@ -26,6 +26,7 @@ _CHARACTERS = {
 _KEYCAPS = re.compile(r"(\d)\ufe0f?\u20e3(?=\d\ufe0f?\u20e3)")
 _MIXED = re.compile(r"\b(?:\d[a-z]{2,7}|[a-z]{1,2}\d)[a-z]?\b")
 _BLANKS = re.compile(r"[^\S\n]+")
+_ODD_BLANK = re.compile(r"[^\S\n ]|  ")
 _COMMA = re.compile(r"\s+(?:comma|virgule)\b")
 _MARK = re.compile(r"\s+(question|exclamation) mark\b")
 _STOP = re.compile(r"\s+(?:full stop|period)(?=\s|$)")
@@ -43,10 +44,14 @@ def plain_characters(text: str) -> str:
     """The text in lower case with plain quotes and digits; a line break is " ; ". Linear in its length."""
     if "\u20e3" in text:
         text = _KEYCAPS.sub(r"\1", text)
-    text = unicodedata.normalize("NFC", text).translate(_CHARACTERS)
-    text = _fractions(text.casefold().replace("🔟", "10"))
+    if text.isascii():
+        text = text.lower()
+    else:
+        text = unicodedata.normalize("NFC", text).translate(_CHARACTERS)
+        text = _fractions(text.casefold().replace("🔟", "10"))
     # First of all: a long run of blanks would make the patterns after it slow.
-    text = _BLANKS.sub(" ", text)
+    if _ODD_BLANK.search(text):
+        text = _BLANKS.sub(" ", text)
     if "comma" in text or "virgule" in text:
         text = _COMMA.sub(",", text)
     if "full stop" in text or "period" in text:

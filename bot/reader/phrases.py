@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 NUMBER = "{n}"
 _KEPT_WORDS = 20_000
@@ -17,8 +17,7 @@ _ENDINGS = re.compile(r"(\w+)\(([^()]*)\)")
 _PIECE = re.compile(r"[(|)]|[^\s(|)]+")
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
+class Found(NamedTuple):
     """A phrase of the vocabulary, from word `first` up to, but not with, word `last`."""
 
     label: str
@@ -36,6 +35,10 @@ class _Node:
         self.goes_on = False
         self.sizes: tuple[int, ...] = ()
         """The lengths of the beginnings in `prefixes`."""
+
+
+_Opening = tuple[tuple[str, ...], tuple[_Node, ...]]
+"""Of one word: the labels of the phrases that it is the whole of, and the nodes that go on."""
 
 
 def spelled_out(phrase: str) -> list[tuple[str, ...]]:
@@ -75,7 +78,7 @@ class Phrases:
 
     def __init__(self, phrases: Mapping[str, Iterable[str]]) -> None:
         self._root = _Node()
-        self._openings: dict[str, list[_Node]] = {}
+        self._openings: dict[str, _Opening] = {}
         self.words: set[str] = set()
         for label, alternatives in phrases.items():
             for phrase in alternatives:
@@ -102,34 +105,44 @@ class Phrases:
         openings = self._openings
         for first in range(size):
             word = words[first]
-            states = self._openings_of(word, numbers[first]) if numbers[first] else openings.get(word)
-            if states is None:
-                states = self._openings_of(word, False)
-            if not states:
-                continue
-            longest: dict[str, int] = {}
+            opening = None if numbers[first] else openings.get(word)
+            labels, going_on = opening or self._openings_of(word, numbers[first])
             at = first + 1
+            states: list[_Node] = []
+            if going_on and at < size:
+                following, number = words[at], numbers[at]
+                for node in going_on:
+                    states += self._next(node, following, number)
+            if not states:
+                for label in labels:
+                    found.append(Found(label, first, at))
+                continue
+            longest = dict.fromkeys(labels, at)
             while states:
-                following: list[_Node] = []
+                at += 1
+                then: list[_Node] = []
                 for node in states:
                     for label in node.labels:
                         longest[label] = at
                     if at < size and node.goes_on:
-                        following.extend(self._next(node, words[at], numbers[at]))
-                states = following
-                at += 1
+                        then += self._next(node, words[at], numbers[at])
+                states = then
             for label, last in longest.items():
                 found.append(Found(label, first, last))
         return found
 
-    def _openings_of(self, word: str, number: bool) -> list[_Node]:
-        """The first steps with a word; kept, since replies are made of few different words."""
+    def _openings_of(self, word: str, number: bool) -> _Opening:
+        """The first step with a word; kept, since replies are made of few different words."""
         states = self._next(self._root, word, number)
+        opening = (
+            tuple(dict.fromkeys(label for node in states for label in node.labels)),
+            tuple(node for node in states if node.goes_on),
+        )
         if not number:
             if len(self._openings) >= _KEPT_WORDS:
                 self._openings.clear()
-            self._openings[word] = states
-        return states
+            self._openings[word] = opening
+        return opening
 
     @staticmethod
     def _next(node: _Node, word: str, number: bool) -> list[_Node]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib.resources import files
 from math import exp, log, sqrt
+from struct import unpack
 
 from bot.program.terms import RedFlag
 
@@ -27,11 +28,13 @@ NOT_LEARNT = frozenset({RedFlag.SEVERE_PAIN})
 """Decided by a number or by plain words: "worst pain" stands in every other reply."""
 _FEWEST = 12
 """Fewer known words and pairs than this say too little to count for more each."""
-_BITS = 40
+_BITS = 64
 """Room for the hundredths of a sign's weights in a packed number, in any text that memory holds."""
 _ZERO = 1 << (_BITS - 1)
 _CLOSE = 1e-6
 """How far rounding can move a sum of weights in a long text, and much more."""
+_LEAST = log(UNSURE / (1 - UNSURE)) - _CLOSE
+"""A smaller sum of weights is less likely than `UNSURE`."""
 _ENDINGS = ("ing", "ed", "es", "s", "y")
 _SHORTEST_STEM = 4
 
@@ -53,6 +56,8 @@ class _Weights:
     of: dict[str, tuple[tuple[int, float], ...]]
     packed: dict[str, int]
     """For each feature the hundredths of all its weights in one whole number, `_BITS` for each sign: one addition adds them all."""
+    zeros: int
+    """What is added to a packed sum, so that no part of it is below zero."""
 
 
 @lru_cache(maxsize=20_000)
@@ -104,17 +109,19 @@ def _weights() -> _Weights:
         feature: sum(round(weight * 100) << (_BITS * number) for number, weight in weights)
         for feature, weights in of.items()
     }
-    return _Weights(codes=codes, base=tuple(base.values()), of=of, packed=packed)
+    zeros = sum(_ZERO << (_BITS * number) for number in range(len(codes)))
+    return _Weights(codes=codes, base=tuple(base.values()), of=of, packed=packed, zeros=zeros)
 
 
 def _perhaps(known: _Weights, total: int, each_counts: float) -> list[int]:
     """The numbers of the signs that may be likely enough, by the packed sum of the weights of all features."""
-    least = log(UNSURE / (1 - UNSURE)) - _CLOSE
-    total += sum(_ZERO << (_BITS * number) for number in range(len(known.base)))
+    size = len(known.base)
+    sums = unpack(f"<{size}Q", (total + known.zeros).to_bytes(size * _BITS // 8, "little"))
+    hundredth = each_counts / 100
     return [
         number
-        for number, base in enumerate(known.base)
-        if base + ((total >> (_BITS * number) & (2 * _ZERO - 1)) - _ZERO) / 100 * each_counts >= least
+        for number, (base, hundredths) in enumerate(zip(known.base, sums, strict=True))
+        if base + (hundredths - _ZERO) * hundredth >= _LEAST
     ]
 
 

@@ -14,6 +14,8 @@ _LEX = re.compile(
 )
 _LARGEST = 1e12
 """No amount is larger; more digits would overflow."""
+_GOES_ON = frozenset({"point", "and", "n", "an"})
+"""Words, beside those that multiply, that a number in digits may go on with."""
 _ENDS = frozenset({".", "!", "?", ";"})
 _KEPT = frozenset("(,:-/£$€°%'\"#")
 _MARKS = {"!": ".", ")": ",", "[": ",", "]": ",", "=": ":", "*": "x", "~": "", "…": ".", "|": ";", "•": ";"}
@@ -85,11 +87,13 @@ def _lexed(text: str, words: Vocabulary) -> list[Token]:
         glued = start == end
         end = last
         piece = found[0]
-        if found.lastgroup == "n":
+        if found.lastgroup == "w":
+            for word in parts_of.get(piece) or words.parts(piece):
+                tokens.append(Token(Kind.WORD, word, start, last, glued))
+        elif found.lastgroup == "n":
             tokens.append(Token(Kind.NUMBER, piece, start, last, glued, _number(piece), piece))
             _decimal_comma(tokens, text)
-            continue
-        if found.lastgroup == "m":
+        else:
             mark = _MARKS.get(piece, piece)
             if (
                 mark[:1] == "."
@@ -116,9 +120,6 @@ def _lexed(text: str, words: Vocabulary) -> list[Token]:
             elif mark and ord(mark[0]) >= 0x2190 and tokens and tokens[-1].text != ",":
                 # A picture parts what stands around it.
                 tokens.append(Token(Kind.MARK, ",", start, last, glued))
-            continue
-        for word in parts_of.get(piece) or words.parts(piece):
-            tokens.append(Token(Kind.WORD, word, start, last, glued))
     return tokens
 
 
@@ -321,12 +322,25 @@ class _Composer:
     def _slash(self, at: int) -> bool:
         return at < len(self.tokens) and self.tokens[at].text == "/"
 
+    def _ends(self, at: int) -> bool:
+        """Whether a number in digits goes no further than up to here."""
+        if at >= len(self.tokens):
+            return True
+        after = self.tokens[at]
+        return after.kind is Kind.MARK or (
+            after.kind is Kind.WORD and after.text not in _GOES_ON and after.text not in self.words.multiples
+        )
+
     def composed(self) -> list[Token]:
         at = 0
         tokens = self.tokens
         while at < len(tokens):
             token = tokens[at]
             made = None
+            if token.kind is Kind.NUMBER and self._ends(at + 1):
+                self.out.append(token)
+                at += 1
+                continue
             if token.kind is Kind.NUMBER or token.text in self.words.number_starts:
                 before = self.out[-1].text if self.out else ""
                 if not (token.text == "one" and before in self.words.not_a_number):

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from bot.reader.quantities.neighbours import Neighbours
 from bot.reader.quantities.quantity import MEASURES, Quantity
 from bot.reader.vocabulary import listed
@@ -18,7 +16,7 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
         plain = [each for each in plain if each not in listed("quantities", "words_of_raises")]
         back = near.words.corrects | near.words.corrects_opens | listed("quantities", "taking_back_sets")
         if set(plain) & near.words.corrects_opens and set(plain) <= back:
-            return replace(one, last=other.last, value=other.value)
+            return one._replace(last=other.last, value=other.value)
     alike = one.kind == other.kind or {one.kind, other.kind} <= {"number", "score"}
     mixed = "number" in {one.kind, other.kind} and not {one.kind, other.kind} & {"sets", "hold"}
     if not (alike or mixed) or not plain:
@@ -29,7 +27,7 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
         if other.kind != one.kind and one.kind == "number" and other.kind in MEASURES:
             factor = near.factor(other)
         kind = other.kind if one.kind == "number" and other.kind in MEASURES else one.kind
-        return replace(one, last=other.last, kind=kind, value=one.value * factor, tagged=True)
+        return one._replace(last=other.last, kind=kind, value=one.value * factor, tagged=True)
     wrote = {each.text for each in near.tokens[max(0, one.first - 3) : one.first]} & listed(
         "quantities", "wrote_before_correction"
     )
@@ -46,7 +44,7 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
         and other.kind in {"number", one.kind}
     ):
         value = other.value * (near.factor(one) if other.kind == "number" else 1.0)
-        return replace(one, last=other.last, value=value)
+        return one._replace(last=other.last, value=value)
     if plain == ["but"] and near.tokens[max(0, one.first - 1)].text == "not":
         return near.wide(one, other, tagged=True)
     if len(plain) > 7 or not all(each in near.words.corrects for each in plain):
@@ -57,7 +55,7 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
     if other.kind == "number" and one.kind in MEASURES:
         if one.kind == "minutes" and "." in gap:
             return None
-        return replace(one, last=other.last, value=other.value * near.factor(one), tagged=True)
+        return one._replace(last=other.last, value=other.value * near.factor(one), tagged=True)
     return near.wide(one, other, tagged=True)
 
 
@@ -130,5 +128,5 @@ def ranged(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quant
     if number_behind and (is_from or said != "to"):
         value = other.value * near.factor(one)
         if value < 3 * one.value:
-            return near.wide(one, replace(one, last=other.last), value=max(one.value, value))
+            return near.wide(one, one._replace(last=other.last), value=max(one.value, value))
     return None

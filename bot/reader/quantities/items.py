@@ -14,15 +14,16 @@ from bot.reader.vocabulary import listed
 def items(row: Row) -> list[Quantity]:
     """Every amount that begins with a number or a word of its own, in order."""
     found: list[Quantity] = []
+    before_number, starts = listed("quantities", "units_before_number"), row.words.amount_starts
     at = 0
     while at < row.size:
         token = row.tokens[at]
         made: Quantity | None = None
         if token.kind is Kind.NUMBER:
             made = other_number(row, at) or measured(row, at)
-        elif token.text in listed("quantities", "units_before_number") and counted_behind(row, at):
+        elif token.text in before_number and counted_behind(row, at):
             made = counted_behind(row, at)
-        elif token.text in row.words.amount_starts:
+        elif token.text in starts:
             made = amount_in_words(row, at)
         if made is None:
             at += 1

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from bot.reader.quantities.quantity import Quantity
 from bot.reader.quantities.row import Row
 from bot.reader.tokens import Kind
@@ -22,7 +20,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
     if before in {"£", "$", "€", "#", "-"} and before != "-":
         return none
     if glued_after and after in listed("quantities", "ordinal_endings"):
-        return replace(none, last=at + 2)
+        return none._replace(last=at + 2)
     if (
         glued_after
         and after == "s"
@@ -30,12 +28,12 @@ def other_number(row: Row, at: int) -> Quantity | None:
         and value % 10 == 0
         and value <= 90
     ):
-        return replace(none, last=at + 2)
+        return none._replace(last=at + 2)
     clock = time_of_day(row, at)
     if clock is not None:
         return clock
     if after in words.months and not token.by_words:
-        return replace(none, last=at + 2)
+        return none._replace(last=at + 2)
     if before in words.months and value <= 31 and before not in {"march", "may"}:
         return none
     in_a_row = row.text(at - 1) in listed("quantities", "before_dose_in_a_row") and 5 <= value <= 50
@@ -47,21 +45,21 @@ def other_number(row: Row, at: int) -> Quantity | None:
         and row.value(at + 2) is not None
         and row.value(at + 4) is not None
     ):
-        return replace(none, last=at + 5)
+        return none._replace(last=at + 5)
     if 1900 <= value <= 2099 and not token.by_words and "," not in token.raw and after not in words.units:
         return none
     if after == "a" and row.text(at + 2) == "side":
-        return replace(none, last=at + 3)
+        return none._replace(last=at + 3)
     if (after == "/" or after == "-") and glued_after and row.value(at + 2) == 7 and value == 24:
-        return replace(none, last=at + 3)
+        return none._replace(last=at + 3)
     if after in words.other_units and not (after in listed("quantities", "other_units_only_glued") and not glued_after):
         if after == "ish":
             return None
         if after == "day" and row.text(at + 2) in {"walk", "walks"}:
             return None
-        return replace(none, last=at + 2)
+        return none._replace(last=at + 2)
     if before in {"under", "over", "u"} and glued_after and after in {"s", "'"}:
-        return replace(none, last=at + 2)
+        return none._replace(last=at + 2)
     if (
         glued_before
         and row.tokens[at - 1].kind is Kind.WORD
@@ -69,7 +67,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
         and before not in {"plus", "and", "at"}
         and before[0] not in listed("quantities", "letters_before_number")
     ):
-        return replace(none, last=at + 1 + (glued_after and after == "s"))
+        return none._replace(last=at + 1 + (glued_after and after == "s"))
     if (
         before in words.number_names
         and row.unit(at + 1) is None
@@ -95,18 +93,18 @@ def other_number(row: Row, at: int) -> Quantity | None:
         return none
     scale = row.text(at - 1) in {"of", "from"} and row.text(at - 2) in {"scale", "rating", "ratings"}
     if (scale or (after in {"to", "-"} and row.text(at + 3) == "scale")) and value <= 1 and row.value(at + 2) == 10:
-        return replace(none, last=at + 3)  # "on a scale of 1 to 10"
+        return none._replace(last=at + 3)  # "on a scale of 1 to 10"
     if before in listed("quantities", "game_verbs") and after == "-" and row.value(at + 2) is not None:
-        return replace(none, last=at + 3)
+        return none._replace(last=at + 3)
     if (
         after == "-"
         and row.value(at + 2) is not None
         and row.text(at - 1) in listed("quantities", "opponents")
         and row.unit(at + 3) is None
     ):
-        return replace(none, last=at + 3)
+        return none._replace(last=at + 3)
     if after == "-" and row.value(at + 2) == 0 and value > 0:
-        return replace(none, last=at + 3)
+        return none._replace(last=at + 3)
     return None
 
 

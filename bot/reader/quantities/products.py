@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from bot.reader.quantities.neighbours import Neighbours
 from bot.reader.quantities.quantity import MEASURES, Quantity
 from bot.reader.tokens import Kind
@@ -16,11 +14,11 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
     # "10 min before work and the same again after"
     if other.kind == "again" and "." not in gap:
         if one.kind in MEASURES:
-            return replace(one, last=other.last, value=2 * one.value, parts=(*one.parts, one.value))
+            return one._replace(last=other.last, value=2 * one.value, parts=(*one.parts, one.value))
         if one.kind in {"sets", "hold"}:
-            return replace(one, last=other.last, sets=2 * one.sets)
+            return one._replace(last=other.last, sets=2 * one.sets)
         if one.kind == "reps":
-            return replace(one, kind="sets", last=other.last, sets=2)
+            return one._replace(kind="sets", last=other.last, sets=2)
     # "10 min each way", "4 flights, twice", "10 min x 2"
     if (
         one.kind in MEASURES
@@ -29,13 +27,13 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         and other.last < len(near.tokens)
         and near.tokens[other.last].text in listed("quantities", "together_after_both")
     ):
-        return replace(one, last=other.last)
+        return one._replace(last=other.last)
     if (
         one.kind in MEASURES
         and other.kind == "ways"
         and all(each in listed("quantities", "between_amount_and_ways") for each in gap)
     ):
-        return replace(one, last=other.last, value=2 * one.value, parts=(*one.parts, one.value))
+        return one._replace(last=other.last, value=2 * one.value, parts=(*one.parts, one.value))
     if one.kind == "ways" and other.kind in {"minutes", "km", "steps"} and said in {"", ",", "about", "is", "was", ":"}:
         return near.wide(one, other, value=2 * other.value, parts=(other.value,))
     repeated = one.kind in MEASURES and other.kind == "times" and other.value <= 12 and not one.parts
@@ -43,12 +41,12 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         if one.kind == "seconds":
             return Quantity("hold", one.first, other.last, one.value, int(other.value))
         if other.value == 1:
-            return replace(one, last=other.last)
-        return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
+            return one._replace(last=other.last)
+        return one._replace(last=other.last, value=one.value * other.value, parts=(one.value,))
     if one.kind in MEASURES and other.kind == "number" and said in {"x", ", x", "times"} and other.value <= 12:
         if one.kind == "seconds":
             return Quantity("hold", one.first, other.last, one.value, int(other.value))
-        return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
+        return one._replace(last=other.last, value=one.value * other.value, parts=(one.value,))
     if (
         one.kind in {"seconds"}
         and other.kind in {"reps", "setcount"}
@@ -86,7 +84,7 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         )  # "5 lessons, 50 mins each"
     # "2 x 10 min", "2 15 min walks"
     if one.kind in MEASURES and other.kind == "number" and gap[-1:] == ["x"] and len(gap) == 2 and other.value <= 6:
-        return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))  # "10 min walk x 3"
+        return one._replace(last=other.last, value=one.value * other.value, parts=(one.value,))  # "10 min walk x 3"
     if (
         one.kind == "number"
         and one.value <= 12
@@ -166,7 +164,7 @@ def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], sa
     ):
         sets, reps = other.value, one.value
     elif one.kind == "sets" and other.kind in {"setcount", "reps"} and not gap:
-        return replace(one, last=other.last)
+        return one._replace(last=other.last)
     else:
         return None
     if not (1 <= sets <= 100 and 1 <= reps <= 500 and float(sets).is_integer() and float(reps).is_integer()):

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 MEASURES = frozenset({"minutes", "seconds", "km", "steps", "count"})
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
-    """An amount from token `first` up to `last`.
+class Quantity(NamedTuple):
+    """An amount from token `first` up to `last`. A tuple, since many are made for each reply.
 
     Kinds: minutes, seconds, km, steps, count (flights), sets (`sets` of `value`), hold (`sets` of `value` seconds), setcount,
     reps, times, number, score (said to be out of ten), clock, none (a number that is no amount of the reader's).

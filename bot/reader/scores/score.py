@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Score:
+class Score(NamedTuple):
     """A number that can be a pain score, with what it was taken for."""
 
     value: int
