@@ -149,7 +149,7 @@ def test_read_answers_line_by_line_and_tells_what_it_could_not_read() -> None:
 def test_read_explains_from_which_words(capsys: pytest.CaptureFixture[str]) -> None:
     out = io.StringIO()
     read_lines(['{"id": "a", "asked": "evening", "text": "walked 5 min, worst 4"}'], out, io.StringIO(), explain=True)
-    assert json.loads(out.getvalue())["explain"]["worst_pain"] == ["4"]
+    assert json.loads(out.getvalue())["explain"]["worst_pain"] == ["worst 4"]
 
 
 def test_the_start_of_help_loads_nothing_heavy() -> None:
