@@ -404,16 +404,18 @@ class Sentences:
         """Frames over a short sentence and its neighbour; not where numbers stand, they are scores and amounts."""
         if len(self.bounds) < 2:
             return
-        words = [
-            sum(each[0].isalnum() for each in self.tokens[first:last]) if last - first <= _LONGEST_JOINED else 99
-            for first, last in self.bounds
-        ]
-        digits = [any(each[0].isdigit() for each in self.tokens[first:last]) for first, last in self.bounds]
+        anchors = self.known.anchors
+        bare = [anchors.isdisjoint(each) for each in self.mentions]
         for place in range(1, len(self.bounds)):
-            short = 0 < min(words[place - 1], words[place]) <= self.known.joined_words
-            if not short or max(words[place - 1], words[place]) == 99 or digits[place - 1] or digits[place]:
+            if bare[place - 1] and bare[place]:
                 continue
-            border = self.bounds[place][0]
+            (first, border), (_, last) = self.bounds[place - 1], self.bounds[place]
+            if max(border - first, last - border) > _LONGEST_JOINED:
+                continue
+            one, other = self.tokens[first:border], self.tokens[border:last]
+            words = min(sum(each[0].isalnum() for each in one), sum(each[0].isalnum() for each in other))
+            if not 0 < words <= self.known.joined_words or any(each[0].isdigit() for each in (*one, *other)):
+                continue
             both = {
                 name: [*self.mentions[place - 1].get(name, ()), *self.mentions[place].get(name, ())]
                 for name in self.mentions[place - 1] | self.mentions[place]

@@ -78,7 +78,8 @@ class Phrases:
 
     def __init__(self, phrases: Mapping[str, Iterable[str]]) -> None:
         self._root = _Node()
-        self._openings: dict[str, _Opening] = {}
+        self._openings: tuple[dict[str, _Opening], dict[str, _Opening]] = {}, {}
+        """Of words and of numbers."""
         self.words: set[str] = set()
         for label, alternatives in phrases.items():
             for phrase in alternatives:
@@ -102,10 +103,10 @@ class Phrases:
         """For each place and label the longest phrase that begins there. `numbers` says which words are numbers."""
         found: list[Found] = []
         size = len(words)
-        openings = self._openings
+        of_words, of_numbers = self._openings
         for first in range(size):
             word = words[first]
-            opening = None if numbers[first] else openings.get(word)
+            opening = (of_numbers if numbers[first] else of_words).get(word)
             labels, going_on = opening or self._openings_of(word, numbers[first])
             at = first + 1
             states: list[_Node] = []
@@ -138,10 +139,10 @@ class Phrases:
             tuple(dict.fromkeys(label for node in states for label in node.labels)),
             tuple(node for node in states if node.goes_on),
         )
-        if not number:
-            if len(self._openings) >= _KEPT_WORDS:
-                self._openings.clear()
-            self._openings[word] = opening
+        kept = self._openings[number]
+        if len(kept) >= _KEPT_WORDS:
+            kept.clear()
+        kept[word] = opening
         return opening
 
     @staticmethod

@@ -92,12 +92,19 @@ class Reply:
 
 
 def _without_figures(found: list[Found], size: int) -> dict[str, list[Found]]:
+    phrases: dict[str, list[Found]] = {}
+    if not any(each.label == "figure" for each in found):
+        for each in found:
+            if each.label in phrases:
+                phrases[each.label].append(each)
+            else:
+                phrases[each.label] = [each]
+        return phrases
     taken = bytearray(size)
     for each in found:
         if each.label == "figure":
             for at in range(each.first, each.last):
                 taken[at] = 1
-    phrases: dict[str, list[Found]] = {}
     for each in found:
         if each.label == "figure" or not any(taken[each.first : each.last]):
             phrases.setdefault(each.label, []).append(each)

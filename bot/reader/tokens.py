@@ -333,18 +333,17 @@ class _Composer:
 
     def composed(self) -> list[Token]:
         at = 0
-        tokens = self.tokens
+        tokens, starts, number = self.tokens, self.words.number_starts, Kind.NUMBER
         while at < len(tokens):
             token = tokens[at]
-            made = None
-            if token.kind is Kind.NUMBER and self._ends(at + 1):
+            if self._ends(at + 1) if token.kind is number else token.text not in starts:
                 self.out.append(token)
                 at += 1
                 continue
-            if token.kind is Kind.NUMBER or token.text in self.words.number_starts:
-                before = self.out[-1].text if self.out else ""
-                if not (token.text == "one" and before in self.words.not_a_number):
-                    made = self.number(at)
+            made = None
+            before = self.out[-1].text if self.out else ""
+            if not (token.text == "one" and before in self.words.not_a_number):
+                made = self.number(at)
             if made is None:
                 self.out.append(token)
                 at += 1

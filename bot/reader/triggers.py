@@ -165,6 +165,7 @@ class Triggers:
         self._sizes: tuple[int, ...] = ()
         self._met = _Met(self)
         self._number(patterns)
+        self._first_needs = frozenset(self._by_need)
 
     def _number(self, patterns: Sequence[str]) -> None:
         numbers: dict[Need, int] = {}
@@ -193,12 +194,10 @@ class Triggers:
         """The numbers of the patterns that may match a text of these words, in order."""
         met: set[int] = set().union(*map(self._met.__getitem__, words))
         found = self._always.copy()
-        by_need = self._by_need
-        for need in met:
-            if need in by_need:
-                for number, others in by_need[need]:
-                    if others <= met:
-                        found.append(number)
+        for need in met & self._first_needs:
+            for number, others in self._by_need[need]:
+                if others <= met:
+                    found.append(number)
         found.sort()
         return found
 
