@@ -108,6 +108,8 @@ class Frame:
     classes: tuple[str, ...]
     needed: frozenset[str]
     """The same as a set."""
+    second: str
+    """One of them beside the anchor; the anchor itself where there is no other."""
     anchor: int
     """Which of `classes` is looked for first: one that is no body part, where there is one."""
     ordered: bool
@@ -198,6 +200,7 @@ def _frame(code: RedFlag, text: str, known: dict[str, list[str]], places: frozen
         text=text,
         classes=tuple(words),
         needed=frozenset(words),
+        second=next((each for each in words if each != words[anchor]), words[anchor]),
         anchor=anchor,
         ordered=">" in head.split(),
         gap=gap,
@@ -433,7 +436,7 @@ class Sentences:
         named = of.keys()
         for name in of:  # in the order of the text: a set's would change from run to run
             for frame in frames.get(name, ()):
-                if frame.needed <= named:
+                if frame.second in of and frame.needed <= named:
                     for spans in _fits(frame, of, self.commas):
                         if self._excused(frame.unless, min(spans)[0], max(spans)[1], whole):
                             self.excused.add(frame.code)

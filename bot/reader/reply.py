@@ -15,6 +15,8 @@ from bot.reader.vocabulary import Vocabulary, vocabulary
 
 _FAR = 60
 """Tokens on each side in which words of time are looked for."""
+_FEW = 8
+"""So few are looked through one by one."""
 _STOPS = frozenset({".", ";", "?"})
 _PAUSES = frozenset({",", "-", ":", "("})
 
@@ -51,6 +53,8 @@ class Reply:
         all_of = self.phrases.get(label)
         if not all_of:
             return []
+        if len(all_of) < _FEW:
+            return [each for each in all_of if first <= each.first < last >= each.last]
         at = bisect_right(all_of, first - 1, key=lambda each: each.first)
         found: list[Found] = []
         while at < len(all_of) and all_of[at].first < last:

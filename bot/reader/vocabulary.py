@@ -168,6 +168,13 @@ def _linking() -> dict[str, dict[str, frozenset[str]]]:
 
 
 @cache
-def listed(step: str, name: str) -> frozenset[str]:
-    """A list of linking words of `vocabulary/linking.toml`. Raises `KeyError` for a list that is not there."""
-    return _linking()[step][name]
+def listed(step: str, *names: str) -> frozenset[str]:
+    """The words of one or more lists of `vocabulary/linking.toml`. Raises `KeyError` for a list that is not there."""
+    lists = _linking()[step]
+    return lists[names[0]].union(*(lists[name] for name in names[1:]))
+
+
+@cache
+def listed_apart_from(step: str, name: str, *words: str) -> frozenset[str]:
+    """The words of a list without some of them."""
+    return listed(step, name) - set(words)

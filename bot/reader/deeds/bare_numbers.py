@@ -173,9 +173,7 @@ def bare_number(
         any(q.kind == "minutes" for q in before.amounts[-4:]) and not {"another", "then", "and"} & set(gap_before)
     ):
         return
-    allowed = (listed("deeds", "between_activity_and_amount") | listed("deeds", "between_activity_and_number")) - {
-        "the"
-    }
+    allowed = listed("deeds", "between_activity_and_amount", "between_activity_and_number") - {"the"}
     if set(gap_before) & listed("deeds", "as_prescribed"):
         allowed |= {"the", "my"}
     linking = [each for each in gap_before if each not in allowed]

@@ -159,7 +159,7 @@ def other_subject(deeds: Deeds, each: Mention) -> bool:
         start + 1 in deeds.others
         and reply.text(start + 1) not in {"you", "physio", "people", "everyone"}
         and len(before) > 1
-        and not set(before) & (listed("deeds", "words_of_the_patient") | listed("deeds", "draws_in_the_patient"))
+        and not set(before) & listed("deeds", "words_of_the_patient", "draws_in_the_patient")
         and (in_the_past(before[1]) or before[1] in listed("deeds", "verbs_of_others"))
     )
 

@@ -28,7 +28,7 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
         own = set(reply.said(target.first, target.last)) if last.last <= target.first < each.first else set()
         if (
             each.first - last.last > 7
-            or not set(gap) - own <= listed("deeds", "times_between_goes") | listed("deeds", "between_further_goes")
+            or not set(gap) - own <= listed("deeds", "times_between_goes", "between_further_goes")
             or deeds.mention_between(last.last, each.first, target)
             or each.value < 3
             or not float(each.value).is_integer()
@@ -108,7 +108,7 @@ def goes_counted(deeds: Deeds, target: Mention, index: int) -> bool:
 def goes_at_times(deeds: Deeds, target: Mention, index: int) -> bool:
     """ "raises first thing 10, lunchtime 10, before tea 10": a number behind each time of day, two or more alike."""
     reply, amounts = deeds.reply, deeds.reply.amounts
-    times = listed("deeds", "times_between_goes") | listed("deeds", "time_before_a_go")
+    times = listed("deeds", "times_between_goes", "time_before_a_go")
     found: list[int] = []
     last = target.last
     for at in range(index, min(index + 6, len(amounts))):

@@ -8,7 +8,7 @@ from bot.reader.deeds.mentions import Deeds
 from bot.reader.members import MORNING
 from bot.reader.quantities import Quantity
 from bot.reader.tokens import Kind
-from bot.reader.vocabulary import listed
+from bot.reader.vocabulary import listed, listed_apart_from
 
 _LONGEST_ALONE = 120
 """Minutes by themselves beyond which something else is meant: sleep, a journey."""
@@ -177,7 +177,7 @@ def stands_by_itself(deeds: Deeds, amount: Quantity) -> bool:
     """ "5, five minutes, fine at rest": in the morning, with a score before it and nothing done told."""
     reply = deeds.reply
     first = amount.first
-    while first > 0 and reply.text(first - 1) in listed("deeds", "guessing_words") - {",", "it"}:
+    while first > 0 and reply.text(first - 1) in listed_apart_from("deeds", "guessing_words", ",", "it"):
         first -= 1
     return (
         first > 0

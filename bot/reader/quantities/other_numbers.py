@@ -190,8 +190,10 @@ def time_of_day(row: Row, at: int) -> Quantity | None:
         if row.text(at - 2) in words.clock_verbs or before != "at" or value > 10:
             return Quantity("clock", at, at + 1, value * 60)
         return Quantity("number", at, at + 1, value, doubtful=True)
-    if before in {"around", "about"} and row.text(at - 2) in words.clock_verbs - listed(
-        "quantities", "not_a_clock_verb"
+    if (
+        before in {"around", "about"}
+        and row.text(at - 2) in words.clock_verbs
+        and row.text(at - 2) not in listed("quantities", "not_a_clock_verb")
     ):
         return Quantity("clock", at, at + 1, value * 60)
     if before == "half" and row.unit(at + 1) is None and row.text(at - 2) in listed("quantities", "before_half_past"):

@@ -193,9 +193,7 @@ def stands_isolated(reply: Reply, amount: Quantity, first: int, last: int) -> bo
 
 def by_pain(reply: Reply, amount: Quantity, first: int) -> bool:
     for found in reply.within("score pain", max(first, amount.first - NEAR), amount.first):
-        if set(reply.said(found.last, amount.first)) <= listed("scores", "link") | listed(
-            "scores", "between_pain_and_score"
-        ):
+        if set(reply.said(found.last, amount.first)) <= listed("scores", "link", "between_pain_and_score"):
             return True
     after = reply.within("score pain", amount.last, amount.last + 3)
     return bool(after) and after[0].first == amount.last

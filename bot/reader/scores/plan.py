@@ -9,11 +9,13 @@ from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
+_LABELS = tuple((kind, f"plan {kind}") for kind in (PlanDone.SOME, PlanDone.NONE, PlanDone.ALL))
+
 
 def plan_done(reply: Reply) -> tuple[PlanDone | None, About, bool]:
     """How much of the plan was done, the day it speaks of, and whether "rested" alone says so."""
-    for kind in (PlanDone.SOME, PlanDone.NONE, PlanDone.ALL):
-        for each in reply.found(f"plan {kind}"):
+    for kind, label in _LABELS:
+        for each in reply.found(label):
             if not within_longer(reply, each) and plan_meant(reply, each, kind):
                 reply.note("plan_done", each.first, each.last)
                 words = reply.said(each.first, each.last)
@@ -40,8 +42,8 @@ def within_longer(reply: Reply, each: Found) -> bool:
     """Whether a longer phrase of the plan holds this one: "every last bit of it" is no "bit of it"."""
     return any(
         other.first <= each.first and each.last <= other.last and other.last - other.first > each.last - each.first
-        for kind in PlanDone
-        for other in reply.within(f"plan {kind}", max(0, each.first - 12), each.last + 12)
+        for kind, label in _LABELS
+        for other in reply.within(label, max(0, each.first - 12), each.last + 12)
         if plan_meant(reply, other, kind)
     )
 

@@ -6,7 +6,7 @@ from bot.reader.members import EVENING, MORNING
 from bot.reader.quantities import Quantity
 from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
-from bot.reader.vocabulary import listed
+from bot.reader.vocabulary import listed, listed_apart_from
 
 NEAR = 7
 
@@ -36,9 +36,7 @@ def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
     for role, reach in (("first", 12), ("worst", NEAR + 2), ("rest", NEAR), ("eased", 5)):
         for found in reply.within(f"score {role}", max(first, start - reach), start):
             gap = reply.said(found.last, start)
-            if role == "eased" and not set(gap) <= listed("scores", "link") | listed(
-                "scores", "between_eased_and_score"
-            ):
+            if role == "eased" and not set(gap) <= listed("scores", "link", "between_eased_and_score"):
                 continue
             if role == "first" and reply.asked is EVENING and "," in gap and any(each.isdigit() for each in gap):
                 continue
@@ -169,7 +167,7 @@ def of_another_thing(reply: Reply, start: int, end: int, first: int) -> bool:
     proxy = bool(reply.found("cue proxy"))
     for found in reply.within("score other_part", max(first, start - 6), start) if not proxy else []:
         gap = reply.said(found.last, start)
-        if set(gap) <= listed("scores", "link") - {"heel", "foot", "pain"} | listed(
+        if set(gap) <= listed_apart_from("scores", "link", "heel", "foot", "pain") | listed(
             "scores", "between_person_and_score"
         ):
             return reply.text(found.first - 1) not in {"with", "by", "and"} or reply.text(found.first) not in listed(
