@@ -29,6 +29,7 @@ class Reply:
     words: Vocabulary
     tokens: Tokens
     row: list[Token]
+    texts: list[str]
     amounts: list[Quantity]
     phrases: dict[str, list[Found]]
     sentence: list[int]
@@ -40,10 +41,11 @@ class Reply:
     starts: dict[str, frozenset[int]] = field(default_factory=dict)
 
     def text(self, at: int) -> str:
-        return self.row[at].text if 0 <= at < len(self.row) else ""
+        texts = self.texts
+        return texts[at] if 0 <= at < len(texts) else ""
 
     def said(self, first: int, last: int) -> list[str]:
-        return [each.text for each in self.row[max(0, first) : last]]
+        return self.texts[first if first > 0 else 0 : last]
 
     def found(self, label: str) -> list[Found]:
         return self.phrases.get(label, [])
@@ -138,7 +140,8 @@ def prepared(plain: str, asked: Asked) -> Reply:
     words = vocabulary()
     tokens = tokenised(plain, words)
     row = tokens.all
-    found = words.phrases.find([each.text for each in row], [each.kind is Kind.NUMBER for each in row])
+    texts = [each.text for each in row]
+    found = words.phrases.find(texts, [each.kind is Kind.NUMBER for each in row])
     phrases = _without_figures(found, len(row))
     turns = frozenset(each.first for each in phrases.get("scope turns", []))
     sentence, clause = _parts(row, turns)
@@ -153,6 +156,7 @@ def prepared(plain: str, asked: Asked) -> Reply:
         words=words,
         tokens=tokens,
         row=row,
+        texts=texts,
         amounts=quantities(tokens, words),
         phrases=phrases,
         sentence=sentence,

@@ -11,6 +11,8 @@ from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
 _LONG_CLAUSE = 40
+_ACTIVITIES = {str(each): each for each in Activity}
+_EXERCISES = {str(each): each for each in Exercise}
 
 
 def exercises_done(deeds: Deeds) -> tuple[list[ExerciseDone], list[Exercise]]:
@@ -22,7 +24,7 @@ def exercises_done(deeds: Deeds) -> tuple[list[ExerciseDone], list[Exercise]]:
         if each.group != "exercise":
             continue
         if each.denied and not each.amounts:
-            denied.append(Exercise(each.kind))
+            denied.append(_EXERCISES[each.kind])
             continue
         if each.ignored:
             continue
@@ -31,7 +33,7 @@ def exercises_done(deeds: Deeds) -> tuple[list[ExerciseDone], list[Exercise]]:
         deeds.reply.note("exercises", each.first, each.last)
         for amount in each.amounts:
             deeds.reply.note("exercises", amount.first, amount.last)
-    done = [exercise_record(Exercise(kind), amounts, about[kind]) for kind, amounts in parts.items()]
+    done = [exercise_record(_EXERCISES[kind], amounts, about[kind]) for kind, amounts in parts.items()]
     return done, [each for each in denied if each not in parts]
 
 
@@ -48,7 +50,7 @@ def activities_done(deeds: Deeds) -> tuple[list[ActivityDone], list[Activity]]:
             each.ignored = True
         if each.denied or each.ignored:
             if each.denied:
-                denied.append(Activity(each.kind))
+                denied.append(_ACTIVITIES[each.kind])
             continue
         parts.setdefault(each.kind, []).extend(each.amounts)
         about.setdefault(each.kind, reply.day_at(each.first))
@@ -57,7 +59,7 @@ def activities_done(deeds: Deeds) -> tuple[list[ActivityDone], list[Activity]]:
             reply.note("activities", amount.first, amount.last)
     both_of(deeds, parts)
     amounts_left_over(deeds, parts, about, denied)
-    done = [activity_record(Activity(kind), amounts, about[kind]) for kind, amounts in parts.items()]
+    done = [activity_record(_ACTIVITIES[kind], amounts, about[kind]) for kind, amounts in parts.items()]
     return done, [each for each in dict.fromkeys(denied) if each not in parts]
 
 

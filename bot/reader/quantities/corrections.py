@@ -28,14 +28,12 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
             factor = near.factor(other)
         kind = other.kind if one.kind == "number" and other.kind in MEASURES else one.kind
         return one._replace(last=other.last, kind=kind, value=one.value * factor, tagged=True)
-    wrote = {each.text for each in near.tokens[max(0, one.first - 3) : one.first]} & listed(
-        "quantities", "wrote_before_correction"
-    )
     if (
-        wrote
-        and alike
-        and set(plain) <= listed("quantities", "between_wrote_and_meant")
-        and {"but", "meant", "should"} & set(plain)
+        alike
+        and not {"but", "meant", "should"}.isdisjoint(plain)
+        and listed("quantities", "between_wrote_and_meant").issuperset(plain)
+        and {each.text for each in near.tokens[max(0, one.first - 3) : one.first]}
+        & listed("quantities", "wrote_before_correction")
     ):
         return near.wide(one, other, tagged=True)
     if (

@@ -11,8 +11,9 @@ CLOCK_HOURS = 12
 
 
 def other_number(row: Row, at: int) -> Quantity | None:
+    around = row.around
     token, words = row.tokens[at], row.words
-    before, after = row.text(at - 1), row.text(at + 1)
+    before, after = around[at - 1], around[at + 1]
     value = token.value
     none = Quantity("none", at, at + 1, value)
     glued_before = token.glued
@@ -36,26 +37,26 @@ def other_number(row: Row, at: int) -> Quantity | None:
         return none._replace(last=at + 2)
     if before in words.months and value <= 31 and before not in {"march", "may"}:
         return none
-    in_a_row = row.text(at - 1) in listed("quantities", "before_dose_in_a_row") and 5 <= value <= 50
-    if in_a_row and row.text(at + 1) == "/" and row.text(at + 3) == "/" and row.value(at + 4) is not None:
+    in_a_row = around[at - 1] in listed("quantities", "before_dose_in_a_row") and 5 <= value <= 50
+    if in_a_row and around[at + 1] == "/" and around[at + 3] == "/" and row.value(at + 4) is not None:
         return Quantity("number", at, at + 1, value)
     if (
-        row.text(at + 1) == "/"
-        and row.text(at + 3) == "/"
+        around[at + 1] == "/"
+        and around[at + 3] == "/"
         and row.value(at + 2) is not None
         and row.value(at + 4) is not None
     ):
         return none._replace(last=at + 5)
     if 1900 <= value <= 2099 and not token.by_words and "," not in token.raw and after not in words.units:
         return none
-    if after == "a" and row.text(at + 2) == "side":
+    if after == "a" and around[at + 2] == "side":
         return none._replace(last=at + 3)
     if (after == "/" or after == "-") and glued_after and row.value(at + 2) == 7 and value == 24:
         return none._replace(last=at + 3)
     if after in words.other_units and not (after in listed("quantities", "other_units_only_glued") and not glued_after):
         if after == "ish":
             return None
-        if after == "day" and row.text(at + 2) in {"walk", "walks"}:
+        if after == "day" and around[at + 2] in {"walk", "walks"}:
             return None
         return none._replace(last=at + 2)
     if before in {"under", "over", "u"} and glued_after and after in {"s", "'"}:
@@ -76,7 +77,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
     ):
         if (before == "under" and value < 11) or (
             before in listed("quantities", "parts_of_a_plan")
-            and row.text(at - 2) in listed("quantities", "counted_as_a_whole")
+            and around[at - 2] in listed("quantities", "counted_as_a_whole")
         ):
             return None
         opens = at < 2 or row.tokens[at - 2].kind is Kind.MARK
@@ -85,21 +86,21 @@ def other_number(row: Row, at: int) -> Quantity | None:
         return none
     if (
         before == "am"
-        and row.text(at - 2) == "i"
+        and around[at - 2] == "i"
         and value > 10
         and row.unit(at + 1) is None
         and after not in listed("quantities", "no_age_after_i_am")
     ):
         return none
-    scale = row.text(at - 1) in {"of", "from"} and row.text(at - 2) in {"scale", "rating", "ratings"}
-    if (scale or (after in {"to", "-"} and row.text(at + 3) == "scale")) and value <= 1 and row.value(at + 2) == 10:
+    scale = around[at - 1] in {"of", "from"} and around[at - 2] in {"scale", "rating", "ratings"}
+    if (scale or (after in {"to", "-"} and around[at + 3] == "scale")) and value <= 1 and row.value(at + 2) == 10:
         return none._replace(last=at + 3)  # "on a scale of 1 to 10"
     if before in listed("quantities", "game_verbs") and after == "-" and row.value(at + 2) is not None:
         return none._replace(last=at + 3)
     if (
         after == "-"
         and row.value(at + 2) is not None
-        and row.text(at - 1) in listed("quantities", "opponents")
+        and around[at - 1] in listed("quantities", "opponents")
         and row.unit(at + 3) is None
     ):
         return none._replace(last=at + 3)
@@ -110,8 +111,9 @@ def other_number(row: Row, at: int) -> Quantity | None:
 
 def time_of_day(row: Row, at: int) -> Quantity | None:
     """A time of day; its value is minutes after midnight or noon."""
+    around = row.around
     token, words = row.tokens[at], row.words
-    before, after = row.text(at - 1), row.text(at + 1)
+    before, after = around[at - 1], around[at + 1]
     value = token.value
     if value >= 24:
         return None
@@ -121,21 +123,21 @@ def time_of_day(row: Row, at: int) -> Quantity | None:
         unit = row.unit(at + 3)
         if unit == ("minutes", 60):
             return Quantity("minutes", at, at + 4, value * 60 + minutes)
-        if row.text(at + 3) == ":" and row.value(at + 4) is not None:
+        if around[at + 3] == ":" and row.value(at + 4) is not None:
             return Quantity("minutes", at, at + 5, value * 60 + minutes)
-        last = at + 3 + (row.text(at + 3) in {"am", "pm", "ish"})
+        last = at + 3 + (around[at + 3] in {"am", "pm", "ish"})
         return Quantity("clock", at, last, value * 60 + minutes)
     if after in listed("quantities", "clock_marks") and not (
-        after == "am" and not row.tokens[at + 1].glued and row.text(at + 2) == "i"
+        after == "am" and not row.tokens[at + 1].glued and around[at + 2] == "i"
     ):
         hour, part = int(value), round((value % 1) * 100)
-        if after == "am" and not row.tokens[at + 1].glued and row.text(at + 2) in listed("quantities", "after_i_am"):
+        if after == "am" and not row.tokens[at + 1].glued and around[at + 2] in listed("quantities", "after_i_am"):
             return None
         return Quantity("clock", at, at + 2, hour * 60 + part)
     if (
         before in {"past", "to"}
-        and row.text(at - 3) not in {"from", "between"}
-        and row.text(at - 2) in listed("quantities", "before_past_or_to")
+        and around[at - 3] not in {"from", "between"}
+        and around[at - 2] in listed("quantities", "before_past_or_to")
         and whole
         and value <= CLOCK_HOURS
         and row.unit(at + 1) is None
@@ -167,41 +169,37 @@ def time_of_day(row: Row, at: int) -> Quantity | None:
         and value <= 10
         and row.unit(at + 1) is None
         and not row.scored(at)
-        and row.text(at - 2) not in words.not_when
+        and around[at - 2] not in words.not_when
         and not token.by_words
     ):
         return Quantity("number", at, at + 1, value, doubtful=True)
     if not whole or value > CLOCK_HOURS or row.unit(at + 1) is not None or row.scored(at) or after in {"x", "/"}:
         return None
-    if before in words.clock_only and before != "past" and not (before == "til" and row.text(at - 2) in {"it", "was"}):
+    if before in words.clock_only and before != "past" and not (before == "til" and around[at - 2] in {"it", "was"}):
         return Quantity("clock", at, at + 1, value * 60)
-    if (
-        before == "at"
-        and row.text(at - 2) not in words.not_when
-        and after in {"this", "tonight", "in", "last", "sharp"}
-    ):
-        day = row.text(at + 2) in {"morning", "afternoon", "evening", "night", "the"} or after in {"tonight", "sharp"}
-        if day and (value > 3 or row.text(at - 2) in words.clock_verbs):
+    if before == "at" and around[at - 2] not in words.not_when and after in {"this", "tonight", "in", "last", "sharp"}:
+        day = around[at + 2] in {"morning", "afternoon", "evening", "night", "the"} or after in {"tonight", "sharp"}
+        if day and (value > 3 or around[at - 2] in words.clock_verbs):
             return Quantity("clock", at, at + 1, value * 60)  # "down I went at seven this morning"
-    counted = row.text(at - 2) in words.units or row.value(at - 2) is not None
+    counted = around[at - 2] in words.units or row.value(at - 2) is not None
     if before == "at" and row.value(at - 2) is not None and row.unit(at + 1) is None:
         return Quantity("number", at, at + 1, value, doubtful=True)
     if before in {"at", "by", "before"} and not (before == "by" and counted) and says_when(row, at - 1):
-        if row.text(at - 2) in words.clock_verbs or before != "at" or value > 10:
+        if around[at - 2] in words.clock_verbs or before != "at" or value > 10:
             return Quantity("clock", at, at + 1, value * 60)
         return Quantity("number", at, at + 1, value, doubtful=True)
     if (
         before in {"around", "about"}
-        and row.text(at - 2) in words.clock_verbs
-        and row.text(at - 2) not in listed("quantities", "not_a_clock_verb")
+        and around[at - 2] in words.clock_verbs
+        and around[at - 2] not in listed("quantities", "not_a_clock_verb")
     ):
         return Quantity("clock", at, at + 1, value * 60)
-    if before == "half" and row.unit(at + 1) is None and row.text(at - 2) in listed("quantities", "before_half_past"):
+    if before == "half" and row.unit(at + 1) is None and around[at - 2] in listed("quantities", "before_half_past"):
         return Quantity("clock", at - 1, at + 1, value * 60 + 30)
     # "from 2 til 4", "9-5"
-    if before == "from" and row.text(at + 1) in {"till", "til", "until"}:
+    if before == "from" and around[at + 1] in {"till", "til", "until"}:
         return Quantity("clock", at, at + 1, value * 60)
-    if before == "from" and row.text(at + 1) in {"to", "-"} and row.text(at + 2) == "half":
+    if before == "from" and around[at + 1] in {"to", "-"} and around[at + 2] == "half":
         return Quantity("clock", at, at + 1, value * 60)
     if after == "-" and row.value(at + 2) is not None and value == 9 and row.value(at + 2) == 5:
         return Quantity("none", at, at + 3)

@@ -5,6 +5,9 @@ from __future__ import annotations
 from bot.reader.tokens import Kind, Token
 from bot.reader.vocabulary import Vocabulary
 
+_BLANK = 12
+_NOTHING = [""] * _BLANK
+
 
 class Row:
     """The tokens of a reply, with the vocabulary to read amounts in them."""
@@ -13,9 +16,12 @@ class Row:
         self.tokens = tokens
         self.words = words
         self.size = len(tokens)
+        self.texts = [each.text for each in tokens]
+        self.around = [*self.texts, *_NOTHING]
+        """The texts with nothing behind them, so that up to `_BLANK` places before the first and behind the last may be asked for."""
 
     def text(self, at: int) -> str:
-        return self.tokens[at].text if 0 <= at < self.size else ""
+        return self.texts[at] if 0 <= at < self.size else ""
 
     def value(self, at: int) -> float | None:
         if 0 <= at < self.size and self.tokens[at].kind is Kind.NUMBER:
@@ -24,12 +30,14 @@ class Row:
 
     def unit(self, at: int) -> tuple[str, float] | None:
         return (
-            self.words.units.get(self.text(at))
+            self.words.units.get(self.texts[at])
             if 0 <= at < self.size and self.tokens[at].kind is not Kind.NUMBER
             else None
         )
 
     def scored(self, at: int) -> bool:
-        return (self.text(at + 1) in {"/", "of", "on"} and self.value(at + 2) == 10) or (
-            self.text(at + 1) in {"out", "outta", "outa"} and 10 in (self.value(at + 2), self.value(at + 3))
-        )
+        """Whether "out of ten" or the like stands behind the number at `at`."""
+        after = self.around[at + 1]
+        if after in {"/", "of", "on"}:
+            return self.value(at + 2) == 10
+        return after in {"out", "outta", "outa"} and 10 in (self.value(at + 2), self.value(at + 3))

@@ -8,22 +8,23 @@ from bot.reader.vocabulary import listed
 
 
 def measured(row: Row, at: int) -> Quantity:
+    around = row.around
     token = row.tokens[at]
     value = token.value
     if row.scored(at):
         last = at + 3
-        if row.text(at + 1) in {"out", "outta", "outa"}:
+        if around[at + 1] in {"out", "outta", "outa"}:
             last = at + 3 if row.value(at + 2) == 10 else at + 4
         return Quantity("score", at, last, value)
-    if row.text(at + 1) in {"over", "in"} and row.value(at + 2) == 10 and row.unit(at + 3) is None and value <= 10:
+    if around[at + 1] in {"over", "in"} and row.value(at + 2) == 10 and row.unit(at + 3) is None and value <= 10:
         return Quantity("score", at, at + 3, value)
     after = at + 1
     if (
-        row.text(after) == "/"
+        around[after] == "/"
         and row.value(after + 1) == value
         and value != 10
         and value >= 2
-        and "/" not in {row.text(after + 2), row.text(at - 1)}
+        and "/" not in {around[after + 2], around[at - 1]}
     ):
         # "walk 20/20", "3/3 sets": all of what was asked.
         unit = row.unit(after + 2)
@@ -31,7 +32,7 @@ def measured(row: Row, at: int) -> Quantity:
         return made._replace(first=at) if made is not None else Quantity("number", at, after + 2, value)
     # "3,5 km"
     if (
-        row.text(after) == ","
+        around[after] == ","
         and row.tokens[after].glued
         and row.value(after + 1) is not None
         and row.tokens[after + 1].glued
@@ -40,36 +41,36 @@ def measured(row: Row, at: int) -> Quantity:
         if unit is not None and unit[0] == "km" and len(row.tokens[after + 1].raw) <= 2:
             return Quantity("km", at, after + 3, float(f"{token.raw}.{row.tokens[after + 1].raw}") * unit[1])
     # "1/2 hour", "3/4 of an hour"
-    if row.text(after) == "/" and row.value(after + 1) in {2.0, 3.0, 4.0} and value < (row.value(after + 1) or 0):
+    if around[after] == "/" and row.value(after + 1) in {2.0, 3.0, 4.0} and value < (row.value(after + 1) or 0):
         last = after + 2
-        while row.text(last) in {"of", "a", "an"}:
+        while around[last] in {"of", "a", "an"}:
             last += 1
         unit = row.unit(last)
         if unit is not None and unit[0] in {"minutes", "km", "seconds"}:
             return Quantity(unit[0], at, last + 1, value / (row.value(after + 1) or 1) * unit[1])
     # "3 quarters of an hour", "two thirds of a mile"
-    bottom = row.words.fractions.get(row.text(after))
+    bottom = row.words.fractions.get(around[after])
     if bottom is not None and value < bottom:
         last = after + 1
-        while row.text(last) in {"of", "a", "an"}:
+        while around[last] in {"of", "a", "an"}:
             last += 1
         unit = row.unit(last)
         if unit is not None and unit[0] in {"minutes", "km"}:
             return Quantity(unit[0], at, last + 1, value / bottom * unit[1])
-    while row.text(after) in listed("quantities", "between_number_and_unit") and row.text(after) != "or":
+    while around[after] in listed("quantities", "between_number_and_unit") and around[after] != "or":
         after += 1
-    if row.text(after) == "or" and row.text(after + 1) == "so" and row.unit(after + 2) is not None:
+    if around[after] == "or" and around[after + 1] == "so" and row.unit(after + 2) is not None:
         after += 2
-    if row.text(after) == "half" and row.unit(after + 1) == ("minutes", 60):  # "2 half hours"
+    if around[after] == "half" and row.unit(after + 1) == ("minutes", 60):  # "2 half hours"
         return Quantity("minutes", at, after + 2, value * 30)
     unit = row.unit(after)
     if unit is not None:
         made = with_unit(row, at, after, unit)
         if made is not None:
             return made
-    text = row.text(after)
+    text = around[after]
     if text == "m":
-        if row.text(after + 1) in {"steps", "paces"}:
+        if around[after + 1] in {"steps", "paces"}:
             return Quantity("steps", at, after + 2, round(value * 1_000_000))
         return with_m(row, at, after)
     if text == "'" and row.tokens[after].glued:
@@ -77,11 +78,11 @@ def measured(row: Row, at: int) -> Quantity:
     if (
         text == '"'
         and row.tokens[after].glued
-        and row.text(at - 1) not in {'"'}
+        and around[at - 1] not in {'"'}
         and not any(t.text == '"' for t in row.tokens[max(0, at - 6) : at])
     ):
         return Quantity("seconds", at, after + 1, value)
-    return Quantity("number", at, at + 1 + (row.text(at + 1) == "ish"), value)
+    return Quantity("number", at, at + 1 + (around[at + 1] == "ish"), value)
 
 
 def with_m(row: Row, at: int, after: int) -> Quantity:
@@ -93,29 +94,30 @@ def with_m(row: Row, at: int, after: int) -> Quantity:
 
 
 def with_unit(row: Row, at: int, after: int, unit: tuple[str, float]) -> Quantity | None:
+    around = row.around
     kind, factor = unit
-    if row.text(after + 1) == ":" and row.value(after + 2) is not None:
+    if around[after + 1] == ":" and row.value(after + 2) is not None:
         return None  # "sets: 3 reps: 10": a label of the next number
     value = row.tokens[at].value
-    text, last = row.text(after), after + 1
+    text, last = around[after], after + 1
     glued = row.tokens[after].glued
-    if text in {"k", "ks"} and row.text(last) in {"steps", "step", "paces"}:
+    if text in {"k", "ks"} and around[last] in {"steps", "step", "paces"}:
         return Quantity("steps", at, last + 1, round(value * 1000))
     if text == "k" and value >= 100 and glued:
         return Quantity("number", at, last, value * 1000)
     if text in {"foot", "feet"} and value < 20 and text == "foot":
         return None
-    if text in {"our", "ours"} and not (value <= 12 and row.text(last) in listed("quantities", "after_our_for_hour")):
+    if text in {"our", "ours"} and not (value <= 12 and around[last] in listed("quantities", "after_our_for_hour")):
         return None
-    if text == "s" and not glued and row.text(at - 1) != "x" and row.text(last) not in {"", ".", ",", ";"}:
+    if text == "s" and not glued and around[at - 1] != "x" and around[last] not in {"", ".", ",", ";"}:
         return None
     if text == "second" and (
-        (value == 1 and row.text(last) not in {"", ".", ","})
-        or row.text(last) in listed("quantities", "after_second_as_ordinal")
+        (value == 1 and around[last] not in {"", ".", ","})
+        or around[last] in listed("quantities", "after_second_as_ordinal")
     ):
         return None
     if kind == "steps":
-        walked = row.text(at - 1) in {"walked", "walk", "walking"}
+        walked = around[at - 1] in {"walked", "walk", "walking"}
         if value < 15 and text in {"step", "steps"} and not walked:
             return Quantity("none", at, last, value)
         return Quantity("steps", at, last, value)
@@ -129,15 +131,15 @@ def with_unit(row: Row, at: int, after: int, unit: tuple[str, float]) -> Quantit
             return None
         if text in {"lot", "lots"} and value > 12:
             return None
-        if text == "sets" and row.text(last) == "of" and row.text(last + 1) == "stairs":
+        if text == "sets" and around[last] == "of" and around[last + 1] == "stairs":
             return Quantity("count", at, last + 2, value)
-        if row.text(last) == "of":
+        if around[last] == "of":
             return Quantity("setcount", at, last, value, sets=int(value))
         return Quantity("setcount", at, last, value, sets=int(value))
     if kind == "reps":
         return Quantity("reps", at, last, value)
     if kind == "count":
-        if row.text(last) == "of" and row.text(last + 1) in {"stairs", "steps", "stair"}:
+        if around[last] == "of" and around[last + 1] in {"stairs", "steps", "stair"}:
             last += 2
         return Quantity("count", at, last, value)
     amount = Quantity(kind, at, last, value * factor)

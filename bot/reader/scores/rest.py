@@ -10,12 +10,14 @@ from bot.reader.phrases import Found
 from bot.reader.reply import Reply
 from bot.reader.vocabulary import listed
 
+_LABELS = tuple((pattern, f"rest {pattern}") for pattern in (NO_PAIN, INTERMITTENT, CONSTANT))
+
 
 def rest_pattern(reply: Reply) -> tuple[RestPattern | None, bool]:
     """The pattern at rest that is said, and whether it was said of rest itself; denial turns "constant" into "intermittent"."""
     found: list[tuple[int, RestPattern, int, int]] = []
-    for pattern in (NO_PAIN, INTERMITTENT, CONSTANT):
-        for each in reply.found(f"rest {pattern}"):
+    for pattern, label in _LABELS:
+        for each in reply.found(label):
             kind = with_scope(reply, each, pattern)
             if kind is not None:
                 found.append((each.first, kind, each.first, each.last))
