@@ -243,9 +243,12 @@ def _by_weight(by: Sentences, findings: _Findings) -> Iterator[_Candidate]:
     What the lists found and put aside stays aside, what they excused or are unsure of must be likelier to count. Beside a sign that they are sure of,
     a second one is not asked back, and must be likelier to count.
     """
+    likely = hunches(by.tokens)
+    if not likely:
+        return
     beside = any(each.sure for each in findings.best.values())
     doubted = by.excused | findings.best.keys()
-    for each in hunches(by.tokens):
+    for each in likely:
         if not each.heaviest or each.code in findings.put_aside or (beside and each.likelihood < SURE_BESIDE):
             continue
         number = bisect_right(by.bounds, (each.heaviest[0], len(by.tokens) + 1)) - 1
@@ -296,6 +299,25 @@ def without_figures(text: str) -> str:
     return _without_figures(vocabulary, plain, vocabulary.phrases.present(set(WORD.findall(plain))))
 
 
+def _take_listed(vocabulary: _Vocabulary, findings: _Findings, found: list[_Candidate], plain: str) -> None:
+    """What the lists found; nerve signs last, since a numb saddle may take their words."""
+    findings.take(each for each in found if each.code is not RedFlag.NERVE_SIGNS)
+    saddle = findings.best.get(RedFlag.BLADDER_BOWEL_SADDLE)
+    nerve = [each for each in found if each.code is RedFlag.NERVE_SIGNS]
+    if saddle is not None and saddle.sure:
+        # A numb saddle is named once (contract); a nerve sign of a leg or foot beside it stays.
+        places = [each for each in found if each.code is RedFlag.BLADDER_BOWEL_SADDLE]
+        alone = [each for each in places if not vocabulary.own_part.search(plain, each.start, each.end)]
+        taken = [part for each in alone if each.why.startswith("saddle") or each.phrase for part in each.parts]
+        nerve = [
+            each
+            for each in nerve
+            if vocabulary.own_part.search(plain, each.start, each.end) is not None
+            and not any(_overlap(part, other) for part in each.parts for other in taken)
+        ]
+    findings.take(nerve)
+
+
 def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
     """The warning signs that a reply speaks of as the patient's own present state, with the words they rest on.
 
@@ -316,27 +338,16 @@ def flags_in(plain: str, asked: Asked) -> tuple[FlagFinding, ...]:
     findings = _Findings(vocabulary, scope_words(), plain, by)
     found = [_by_frame(each) for each in by.frames()]
     found.extend(_phrases(vocabulary, plain, present))
-    findings.take(each for each in found if each.code is not RedFlag.NERVE_SIGNS)
-    saddle = findings.best.get(RedFlag.BLADDER_BOWEL_SADDLE)
-    nerve = [each for each in found if each.code is RedFlag.NERVE_SIGNS]
-    if saddle is not None and saddle.sure:
-        # A numb saddle is named once (contract); a nerve sign of a leg or foot beside it stays.
-        places = [each for each in found if each.code is RedFlag.BLADDER_BOWEL_SADDLE]
-        alone = [each for each in places if not vocabulary.own_part.search(plain, each.start, each.end)]
-        taken = [part for each in alone if each.why.startswith("saddle") or each.phrase for part in each.parts]
-        nerve = [
-            each
-            for each in nerve
-            if vocabulary.own_part.search(plain, each.start, each.end) is not None
-            and not any(_overlap(part, other) for part in each.parts for other in taken)
-        ]
-    findings.take(nerve)
+    if found:
+        _take_listed(vocabulary, findings, found, plain)
     findings.take(_by_weight(by, findings))
     score: int | None = None
     for candidate, number in _severe_score(vocabulary, plain, asked):
         if RedFlag.SEVERE_PAIN not in findings.best or not findings.best[RedFlag.SEVERE_PAIN].sure:
             findings.take([candidate])
             score = number if findings.best.get(RedFlag.SEVERE_PAIN) is candidate else score
+    if not findings.best:
+        return ()
     ordered = sorted(_without_doubles(findings.best), key=lambda each: (not each.sure, list(RedFlag).index(each.code)))
     return tuple(
         FlagFinding(

@@ -53,6 +53,8 @@ def _bounded(
 
 def holdable(reading: Reading) -> Reading:
     """The reading without amounts so large that no record holds them ("3 billion steps")."""
+    if not reading.activities and not reading.exercises and reading.settle_minutes is None:
+        return reading
     amounts = [reading.settle_minutes]
     for each in reading.activities:
         amounts += (each.minutes, each.steps, each.km, each.count)

@@ -83,6 +83,8 @@ class Reply:
 
     def day_at(self, at: int) -> About:
         """The day that the words at a place speak of, by the nearest word of time in the sentence."""
+        if "cue yesterday" not in self.phrases:
+            return TODAY
         first, last = self.sentence_spans[self.sentence[at]]
         first, last = max(first, at - _FAR), min(last, at + _FAR)
         yesterdays = self.within("cue yesterday", first, last)

@@ -81,7 +81,7 @@ def _number(text: str) -> float:
 def _lexed(text: str, words: Vocabulary) -> list[Token]:
     tokens: list[Token] = []
     end = -1
-    parts_of = words.seen
+    parts_of, a_word = words.seen, Kind.WORD
     for found in _LEX.finditer(text):
         start, last = found.span()
         glued = start == end
@@ -89,7 +89,7 @@ def _lexed(text: str, words: Vocabulary) -> list[Token]:
         piece = found[0]
         if found.lastgroup == "w":
             for word in parts_of.get(piece) or words.parts(piece):
-                tokens.append(Token(Kind.WORD, word, start, last, glued))
+                tokens.append(Token(a_word, word, start, last, glued))
         elif found.lastgroup == "n":
             tokens.append(Token(Kind.NUMBER, piece, start, last, glued, _number(piece), piece))
             _decimal_comma(tokens, text)

@@ -8,7 +8,9 @@ from bot.reader.deeds.mentions import Deeds, Mention
 from bot.reader.members import MORNING, STAIRS, STANDING, WALKING
 from bot.reader.vocabulary import listed
 
-_ANY = frozenset({"activity", "exercise", "not_loading", "not_deeds"})
+_RANK = {"not_deeds": 0, "exercise": 1, "activity": 2, "not_loading": 3}
+"""Of phrases for the same words the first counts."""
+_GROUPS = tuple(_RANK)
 
 
 def find_mentions(deeds: Deeds) -> None:
@@ -19,15 +21,15 @@ def find_mentions(deeds: Deeds) -> None:
         for phrase in reply.found(label):
             if phrase.last - phrase.first > 1:
                 blocked[phrase.first : phrase.last] = b"\x01" * (phrase.last - phrase.first)
-    named = [
-        Mention(group, kind, phrase.first, phrase.last)
-        for label, all_of in reply.phrases.items()
-        for group, _, kind in [label.partition(" ")]
-        if group in _ANY
-        for phrase in all_of
-    ]
-    rank = {"not_deeds": 0, "exercise": 1, "activity": 2, "not_loading": 3}
-    named.sort(key=lambda each: (each.first, -each.last, rank[each.group]))
+    named: list[Mention] = []
+    for label, all_of in reply.phrases.items():
+        if label.startswith(_GROUPS):
+            group, _, kind = label.partition(" ")
+            named += [Mention(group, kind, phrase.first, phrase.last) for phrase in all_of]
+    if not named:
+        return
+    if len(named) > 1:
+        named.sort(key=lambda each: (each.first, -each.last, _RANK[each.group]))
     last = -1
     for each in named:
         if each.first < last or not_meant(deeds, each):

@@ -14,6 +14,8 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
     """First-step pain, worst pain, a rest pattern that a score at rest gives, and a number without a meaning."""
     rest: RestPattern | None = None
     bare: int | None = None
+    if not scores:
+        return None, None, rest, bare
     live = [each for each in scores if each.role not in {"past", "other"}]
     if not live:
         # "yesterday 5" in answer to today's prompt is no score; but a lone number with a day is better than nothing in the evening.

@@ -76,8 +76,9 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
         return None
     first, last = reply.sentence_spans[reply.sentence[amount.first]]
     role = role_of(reply, amount, first, last)
-    isolated = stands_isolated(reply, amount, first, last)
-    strength = 3 if said else 2 if by_pain(reply, amount, first) else 1 if isolated else 0
+    strength = (
+        3 if said else 2 if by_pain(reply, amount, first) else 1 if stands_isolated(reply, amount, first, last) else 0
+    )
     stated = before in {"was", "is", "at"} or (
         before in {"a", "an"} and reply.text(amount.first - 2) in listed("scores", "says_before_article_score")
     )

@@ -94,6 +94,8 @@ def role_behind(reply: Reply, end: int, last: int) -> tuple[str, int] | None:
 
 def of_another_day(reply: Reply, start: int, end: int, first: int, last: int) -> bool:
     """A score of another day: "was a 6 yesterday", "7 last week", "6... no, that was yesterday"."""
+    if "score past" not in reply.phrases and "yesterday" not in reply.said(end, end + 9):
+        return False
     for found in reply.within("score past", end, min(last, end + 7)):
         gap = reply.said(end, found.first)
         if set(gap) & listed("scores", "breaks_score_from_day") or any(each.isdigit() for each in gap):
