@@ -8,7 +8,7 @@ from bot.program.protocol import DEFAULT
 from bot.program.terms import About, Activity, Asked, PlanDone, RedFlag, RestPattern
 from bot.reader.deeds import activities_done, exercises_done, find_deeds
 from bot.reader.members import EVENING, MORNING, NO_PAIN, TODAY, YESTERDAY
-from bot.reader.reading import FlagFinding, Reading
+from bot.reader.reading import ActivityDone, FlagFinding, Reading
 from bot.reader.reply import Reply, prepared
 from bot.reader.scores import find_scores, first_and_worst, plan_done, rest_pattern
 from bot.reader.tokens import Kind
@@ -16,6 +16,10 @@ from bot.reader.vocabulary import listed
 
 _ORDER = {activity: place for place, activity in enumerate(Activity)}
 _PICTURES = frozenset({".", ",", ";"})
+
+
+def _place(done: ActivityDone) -> int:
+    return _ORDER[done.activity]
 
 
 def _severe(first: int | None, worst: int | None) -> tuple[FlagFinding, ...]:
@@ -105,14 +109,16 @@ def interpreted(plain: str, asked: Asked) -> Reading:
         worst_pain=worst,
         rest_pattern=rest,
         settle_minutes=settle,
-        activities=tuple(sorted(activities, key=lambda each: _ORDER[each.activity])),
+        activities=tuple(sorted(activities, key=_place) if len(activities) > 1 else activities),
         exercises=tuple(exercises),
         plan_done=plan,
         plan_about=plan_about,
         worst_pain_about=worst_about,
         flags=_severe(first, worst),
         about=about,
-        not_done=tuple(dict.fromkeys([*activities_denied, *exercises_denied])),
+        not_done=tuple(dict.fromkeys([*activities_denied, *exercises_denied]))
+        if activities_denied or exercises_denied
+        else (),
         correction=bool(reply.found("cue correction")),
         bare_number=None if bare is None else float(bare),
         evidence=tuple(reply.evidence),

@@ -26,13 +26,15 @@ class Found(NamedTuple):
 
 
 class _Node:
-    __slots__ = ("exact", "goes_on", "labels", "prefixes", "sizes")
+    __slots__ = ("exact", "goes_on", "labels", "only_words", "prefixes", "sizes")
 
     def __init__(self) -> None:
         self.exact: dict[str, _Node] = {}
         self.prefixes: dict[str, _Node] = {}
         self.labels: tuple[str, ...] = ()
         self.goes_on = False
+        self.only_words = True
+        """Nothing but plain words follows: no beginnings, and not any word."""
         self.sizes: tuple[int, ...] = ()
         """The lengths of the beginnings in `prefixes`."""
 
@@ -90,6 +92,8 @@ class Phrases:
         node = self._root
         for word in row:
             node.goes_on = True
+            if word == "_" or (word.endswith("*") and len(word) > 1):
+                node.only_words = False
             if word.endswith("*") and len(word) > 1:
                 node.sizes = tuple(sorted({*node.sizes, len(word) - 1}))
                 node = node.prefixes.setdefault(word[:-1], _Node())
@@ -113,7 +117,11 @@ class Phrases:
             if going_on and at < size:
                 following, number = words[at], numbers[at]
                 for node in going_on:
-                    states += self._next(node, following, number)
+                    if node.only_words and not number:
+                        if following in node.exact:
+                            states.append(node.exact[following])
+                    else:
+                        states += self._next(node, following, number)
             if not states:
                 for label in labels:
                     found.append(Found(label, first, at))

@@ -101,13 +101,14 @@ class Reply:
 
 def _without_figures(found: list[Found], size: int) -> dict[str, list[Found]]:
     phrases: dict[str, list[Found]] = {}
-    if not any(each.label == "figure" for each in found):
-        for each in found:
-            if each.label in phrases:
-                phrases[each.label].append(each)
-            else:
-                phrases[each.label] = [each]
+    for each in found:
+        if each.label in phrases:
+            phrases[each.label].append(each)
+        else:
+            phrases[each.label] = [each]
+    if "figure" not in phrases:
         return phrases
+    phrases = {}
     taken = bytearray(size)
     for each in found:
         if each.label == "figure":
@@ -123,12 +124,13 @@ def _parts(row: list[Token], turns: frozenset[int]) -> tuple[list[int], list[int
     sentences: list[int] = []
     clauses: list[int] = []
     sentence = clause = 0
+    mark = Kind.MARK
     for at, token in enumerate(row):
         if at in turns:
             clause += 1
         sentences.append(sentence)
         clauses.append(clause)
-        if token.kind is Kind.MARK:
+        if token.kind is mark:
             if token.text in _STOPS:
                 sentence += 1
                 clause += 1
@@ -143,7 +145,8 @@ def prepared(plain: str, asked: Asked) -> Reply:
     tokens = tokenised(plain, words)
     row = tokens.all
     texts = [each.text for each in row]
-    found = words.phrases.find(texts, [each.kind is Kind.NUMBER for each in row])
+    number = Kind.NUMBER
+    found = words.phrases.find(texts, [each.kind is number for each in row])
     phrases = _without_figures(found, len(row))
     turns = frozenset(each.first for each in phrases.get("scope turns", []))
     sentence, clause = _parts(row, turns)

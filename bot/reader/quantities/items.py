@@ -15,11 +15,11 @@ def items(row: Row) -> list[Quantity]:
     """Every amount that begins with a number or a word of its own, in order."""
     found: list[Quantity] = []
     before_number, starts = listed("quantities", "units_before_number"), row.words.amount_starts
-    at = 0
+    at, number = 0, Kind.NUMBER
     while at < row.size:
         token = row.tokens[at]
         made: Quantity | None = None
-        if token.kind is Kind.NUMBER:
+        if token.kind is number:
             made = other_number(row, at) or measured(row, at)
         elif token.text in before_number and counted_behind(row, at):
             made = counted_behind(row, at)
