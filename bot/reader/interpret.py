@@ -65,9 +65,9 @@ def _ends_in_none(reply: Reply) -> bool:
     row = [each for each in reply.row if each.kind is not Kind.MARK or each.text in {",", ";", ".", "-", ":"}]
     while row and row[-1].kind is Kind.MARK:
         row.pop()
-    while len(row) > 2 and row[-1].text in listed("interpret", "after_none"):
+    while len(row) > 2 and row[-1].text in listed["interpret", "after_none"]:
         row.pop()
-    if len(row) < 2 or row[-1].text not in listed("interpret", "last_word_none"):
+    if len(row) < 2 or row[-1].text not in listed["interpret", "last_word_none"]:
         return False
     before = row[-2]
     if before.text in {"r", "rest", "resting"}:
@@ -152,13 +152,13 @@ def _no_pain(reply: Reply) -> bool:
         after = reply.said(each.last, each.last + 3)
         if (
             after[:1]
-            and after[0] in listed("interpret", "narrows_no_pain")
+            and after[0] in listed["interpret", "narrows_no_pain"]
             and not (
-                after[0] in listed("interpret", "narrows_only_with_rest")
+                after[0] in listed["interpret", "narrows_only_with_rest"]
                 and reply.asked is EVENING
                 and after[1:2]
-                and after[1] in listed("interpret", "still_the_whole")
-                and not listed("interpret", "places_of_rest") & set(after)
+                and after[1] in listed["interpret", "still_the_whole"]
+                and not listed["interpret", "places_of_rest"] & set(after)
             )
         ):
             continue
@@ -170,7 +170,7 @@ def _no_pain(reply: Reply) -> bool:
         ):
             continue
         before = reply.said(max(0, each.first - 2), each.first)
-        if listed("interpret", "weakens_no_pain") & set(before):
+        if listed["interpret", "weakens_no_pain"] & set(before):
             continue
         reply.note("first_step_pain" if reply.asked is MORNING else "worst_pain", each.first, each.last)
         return True
@@ -209,6 +209,6 @@ def _about(reply: Reply, first: int | None, worst: int | None, deeds: bool) -> A
 def _compared(reply: Reply) -> bool:
     """ "better than yesterday", "same as yesterday": yesterday is only compared with."""
     return all(
-        reply.text(each.first - 1) in listed("interpret", "before_yesterday_compared")
+        reply.text(each.first - 1) in listed["interpret", "before_yesterday_compared"]
         for each in reply.found("cue yesterday")
     )

@@ -167,14 +167,22 @@ def _linking() -> dict[str, dict[str, frozenset[str]]]:
     return {step: {name: frozenset(words) for name, words in of.items()} for step, of in lists.items()}
 
 
-@cache
-def listed(step: str, *names: str) -> frozenset[str]:
-    """The words of one or more lists of `vocabulary/linking.toml`. Raises `KeyError` for a list that is not there."""
-    lists = _linking()[step]
-    return lists[names[0]].union(*(lists[name] for name in names[1:]))
+class _Listed(dict[tuple[str, ...], frozenset[str]]):
+    """The words of one or more lists of `vocabulary/linking.toml`: `listed["scores", "link"]`, the step first.
+
+    A dictionary, since every step asks many times. Raises `KeyError` for a list that is not there.
+    """
+
+    def __missing__(self, key: tuple[str, ...]) -> frozenset[str]:
+        lists = _linking()[key[0]]
+        self[key] = lists[key[1]].union(*(lists[name] for name in key[2:]))
+        return self[key]
+
+
+listed = _Listed()
 
 
 @cache
 def listed_apart_from(step: str, name: str, *words: str) -> frozenset[str]:
     """The words of a list without some of them."""
-    return listed(step, name) - set(words)
+    return listed[step, name] - set(words)

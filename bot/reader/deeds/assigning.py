@@ -43,11 +43,11 @@ def assign_amounts(deeds: Deeds) -> None:
             target = activity_of(deeds, amount, index)
             if target is not None:
                 reply.used.add(index)
-                if reply.text(amount.first - 1) in listed("deeds", "the_amount_so_far") and any(
+                if reply.text(amount.first - 1) in listed["deeds", "the_amount_so_far"] and any(
                     q.kind == amount.kind for q in target.amounts[-2:]
                 ):
                     amount = replace_total(amount)
-                elif reply.text(amount.first - 1) in listed("deeds", "the_amount_so_far"):
+                elif reply.text(amount.first - 1) in listed["deeds", "the_amount_so_far"]:
                     for each in deeds.mentions[
                         max(0, bisect_left(deeds.firsts, target.first) - 3) : bisect_left(deeds.firsts, target.first)
                     ]:

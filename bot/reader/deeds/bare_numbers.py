@@ -63,7 +63,7 @@ def bare_number(
         if (
             deed is not None
             and deed.group == "activity"
-            and set(reply.said(amount.last, deed.first)) <= listed("deeds", "between_amount_and_activity")
+            and set(reply.said(amount.last, deed.first)) <= listed["deeds", "between_amount_and_activity"]
         ):
             reply.used.add(index)
             deed.amounts.append(replace_kind(amount, "minutes"))  # "30 mins of ironing and 20 of hoovering"
@@ -100,19 +100,19 @@ def bare_number(
         and "i" in own
         and len(own) > 1
         and amount.value >= 5
-        and set(gap_before[gap_before.index("i") :]) <= listed("deeds", "own_number")
+        and set(gap_before[gap_before.index("i") :]) <= listed["deeds", "own_number"]
     ):
         before.amounts = [replace_kind(amount, "reps")]  # "he reckons 20 raises is plenty, I did 30"
         before.ignored = before.denied = False
         reply.used.add(index)
         return
     if before is not None and before.denied and before.group != "not_loading":
-        if "but" in gap_before[-4:] and reply.text(amount.first - 1) in listed("deeds", "quit_before_amount"):
+        if "but" in gap_before[-4:] and reply.text(amount.first - 1) in listed["deeds", "quit_before_amount"]:
             # "was going to walk 10 but did 5"
             before.denied = False
             reply.used.add(index)
             before.amounts.append(replace_kind(amount, "minutes" if before.group == "activity" else "reps"))
-        elif not gap_before and before.kind in listed("deeds", "ways_of_going"):
+        elif not gap_before and before.kind in listed["deeds", "ways_of_going"]:
             reply.used.add(index)
         return
     if before is None or before.denied or before.ignored:
@@ -132,14 +132,14 @@ def bare_number(
     plain = [
         each
         for each in gap_before
-        if each not in listed("deeds", "between_exercise_and_number")
+        if each not in listed["deeds", "between_exercise_and_number"]
         and not (taken and (each in taken or each == "in"))
     ]
     x = plain[-1:] == ["x"] or plain == ["times"]
     if before.group == "exercise":
-        of_them = reply.text(amount.last) == "of" and reply.text(amount.last + 1) in listed("deeds", "words_of_them")
+        of_them = reply.text(amount.last) == "of" and reply.text(amount.last + 1) in listed["deeds", "words_of_them"]
         other = reply.text(amount.first - 1) in {"other", "remaining"} and bool(before.amounts)
-        sided = plain == [","] and reply.text(amount.last) in listed("deeds", "after_number_each_side")
+        sided = plain == [","] and reply.text(amount.last) in listed["deeds", "after_number_each_side"]
         ends = reply.text(amount.last) in {"", ",", "."}
         behind_a_comma = plain == [","] and amount.value > 10 and ends and not before.amounts
         more_of_them = (
@@ -173,8 +173,8 @@ def bare_number(
         any(q.kind == "minutes" for q in before.amounts[-4:]) and not {"another", "then", "and"} & set(gap_before)
     ):
         return
-    allowed = listed("deeds", "between_activity_and_amount", "between_activity_and_number") - {"the"}
-    if set(gap_before) & listed("deeds", "as_prescribed"):
+    allowed = listed["deeds", "between_activity_and_amount", "between_activity_and_number"] - {"the"}
+    if set(gap_before) & listed["deeds", "as_prescribed"]:
         allowed |= {"the", "my"}
     linking = [each for each in gap_before if each not in allowed]
     if (
@@ -190,7 +190,7 @@ def bare_number(
     if following in {"/", "%"} or amount.value > 240:
         return
     more = "another" in gap_before
-    if more and not [each for each in gap_before if each not in allowed | listed("deeds", "between_walk_and_more")]:
+    if more and not [each for each in gap_before if each not in allowed | listed["deeds", "between_walk_and_more"]]:
         linking = []
     stated = (
         amount.value >= 10
@@ -199,16 +199,16 @@ def bare_number(
         or (amount.value >= 5 and other_scores(deeds, index))
     )
     if (
-        listed("deeds", "says_when_before_deed") & set(reply.said(max(0, before.first - 3), before.first))
+        listed["deeds", "says_when_before_deed"] & set(reply.said(max(0, before.first - 3), before.first))
         and amount.value <= 10
     ):
         return
-    if listed("deeds", "words_of_yes") & set(gap_before):
+    if listed["deeds", "words_of_yes"] & set(gap_before):
         linking = [each for each in linking if each != ","]
     if (
         linking == ["to"]
         and amount.value >= 10
-        and listed("deeds", "cut_down_before_deed") & set(reply.said(max(0, before.first - 3), before.first))
+        and listed["deeds", "cut_down_before_deed"] & set(reply.said(max(0, before.first - 3), before.first))
     ):
         linking = []
     if linking or not stated or {"was", "is", "it"} & set(gap_before) or ("and" in gap_before and not more):
@@ -225,7 +225,7 @@ def only_amount_of_a_walk(deeds: Deeds, before: Mention, amount: Quantity, gap_b
     return (
         reply.asked is EVENING
         and not gap_before
-        and before.kind in listed("deeds", "ways_of_going")
+        and before.kind in listed["deeds", "ways_of_going"]
         and not before.amounts
         and len(reply.amounts) == 1
         and reply.text(before.first - 1) in {"", "i", "we", "just", "only", ".", ","}
@@ -241,7 +241,7 @@ def in_a_list(deeds: Deeds, index: int) -> bool:
         before is not None
         and before.kind == "minutes"
         and amounts[index].first - before.last <= 5
-        and reply.text(amounts[index].first - 1) in listed("deeds", "goes_one_by_one")
+        and reply.text(amounts[index].first - 1) in listed["deeds", "goes_one_by_one"]
     )
 
 

@@ -36,8 +36,9 @@ def denied_before(deeds: Deeds, each: Mention, index: int) -> bool:
             ):
                 return False  # "no I walked 9 minutes"
             # "no pain walking", "no bother": what is denied is not the deed.
-            if word in {"no", "not", "without", "never"} and reply.text(at + 1) in listed(
-                "deeds", "not_the_deed_is_denied"
+            if (
+                word in {"no", "not", "without", "never"}
+                and reply.text(at + 1) in listed["deeds", "not_the_deed_is_denied"]
             ):
                 return False
             if word == "no" and reply.text(at + 1) in {"lift", "car", "bus"}:
@@ -62,7 +63,7 @@ def denied_after(deeds: Deeds, each: Mention) -> bool:
     reply = deeds.reply
     at = each.last
     steps = 0
-    while reply.text(at) in listed("deeds", "between_deed_and_denial") and steps < 3:
+    while reply.text(at) in listed["deeds", "between_deed_and_denial"] and steps < 3:
         at += 1
         steps += 1
     if steps and reply.row[at].kind is Kind.NUMBER if at < len(reply.row) else False:
@@ -76,20 +77,20 @@ def denied_after(deeds: Deeds, each: Mention) -> bool:
             return True
         if found.last - found.first > 1 and after not in {"pain"}:
             return True
-        if reply.text(at) in listed("deeds", "short_denials"):
-            ends = after in listed("deeds", "after_short_denial")
+        if reply.text(at) in listed["deeds", "short_denials"]:
+            ends = after in listed["deeds", "after_short_denial"]
             if after == "pain" or after == "worst":
                 return steps > 0 and reply.text(at - 1) in {":", "-", "?"} and after == "worst"
             if reply.text(at) in {"not"}:
-                return after in listed("deeds", "after_not") and reply.text(found.last + 1) not in {"bad"}
+                return after in listed["deeds", "after_not"] and reply.text(found.last + 1) not in {"bad"}
             if steps == 0 and reply.text(at) == "no":
                 return after in {"", ".", ";", "sorry"}
-            if reply.text(each.last) == "," and reply.text(at) in listed("deeds", "words_of_none"):
+            if reply.text(each.last) == "," and reply.text(at) in listed["deeds", "words_of_none"]:
                 return False
             return ends
         if reply.text(at) == "tomorrow":
             return True
-        return steps > 0 or reply.text(at) in listed("deeds", "verbs_of_skipping") or after in {"", ".", ",", ";"}
+        return steps > 0 or reply.text(at) in listed["deeds", "verbs_of_skipping"] or after in {"", ".", ",", ";"}
     return False
 
 
@@ -108,7 +109,7 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
                 reply.text(at - 1) == "had"
                 or (word == "to" and reply.text(at - 1) in {"have", "need"} and reply.text(at - 2) == "had")
             )
-        if at in deeds.turns and reply.text(at) not in listed("deeds", "turns_within_a_plan"):
+        if at in deeds.turns and reply.text(at) not in listed["deeds", "turns_within_a_plan"]:
             break
         if reply.text(at) in {",", "-"} or (reply.text(at) == "and" and reply.text(at + 1) in {"i", "did", "then"}):
             break
@@ -132,9 +133,9 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
         if opening in {"did", "have"} and reply.text(first + 1) == "i":
             # A question to oneself: the answer stands behind it.
             answer = reply.text(last)
-            if answer in listed("deeds", "before_an_answer"):
+            if answer in listed["deeds", "before_an_answer"]:
                 answer = reply.text(last + 1)
-            return answer in listed("deeds", "answers_no") and not amount_soon(deeds, last)
+            return answer in listed["deeds", "answers_no"] and not amount_soon(deeds, last)
     return False
 
 
@@ -159,16 +160,16 @@ def other_subject(deeds: Deeds, each: Mention) -> bool:
         start + 1 in deeds.others
         and reply.text(start + 1) not in {"you", "physio", "people", "everyone"}
         and len(before) > 1
-        and not set(before) & listed("deeds", "words_of_the_patient", "draws_in_the_patient")
-        and (in_the_past(before[1]) or before[1] in listed("deeds", "verbs_of_others"))
+        and not set(before) & listed["deeds", "words_of_the_patient", "draws_in_the_patient"]
+        and (in_the_past(before[1]) or before[1] in listed["deeds", "verbs_of_others"])
     )
 
 
 def only_said(deeds: Deeds, each: Mention) -> bool:
     """Named as a condition ("hurts when walking") or done by somebody else ("my husband walked the dog")."""
     reply = deeds.reply
-    if reply.text(each.first - 1) in listed("deeds", "possessives_of_others") or (
-        reply.text(each.first - 2) in listed("deeds", "possessives_of_others")
+    if reply.text(each.first - 1) in listed["deeds", "possessives_of_others"] or (
+        reply.text(each.first - 2) in listed["deeds", "possessives_of_others"]
         and reply.row[each.first - 1].kind is Kind.NUMBER
     ):
         return True  # "my husband did his twenty raises"
@@ -176,12 +177,12 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
         return True
     at = each.first - 1
     steps = 0
-    while steps < 2 and reply.text(at) in listed("deeds", "between_person_and_deed"):
+    while steps < 2 and reply.text(at) in listed["deeds", "between_person_and_deed"]:
         at -= 1
         steps += 1
     if at in deeds.others and reply.text(at) not in {"you", "physio"}:
         before = reply.text(at - 1) if reply.text(at - 1) not in {"my", "the", "our", "a"} else reply.text(at - 2)
-        if before not in listed("deeds", "in_company_of") or reply.text(at) in listed("deeds", "pronouns_of_others"):
+        if before not in listed["deeds", "in_company_of"] or reply.text(at) in listed["deeds", "pronouns_of_others"]:
             return not (steps and reply.text(each.first - 1) in {"a", "the", "for"} and before in {"watched", "took"})
     if deeds.amount_beside(each) or in_the_past(reply.text(each.first)):
         return False
@@ -190,7 +191,7 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
             reply.text(each.first - 1) in {"the", "my", "those", "all"} and reply.text(each.first - 2) in {"from"}
         )
     before, second = reply.text(each.first - 1), reply.text(each.first - 2)
-    if before in listed("deeds", "condition_before_deed") and not (
+    if before in listed["deeds", "condition_before_deed"] and not (
         before in {"from", "with", "like"} and each.kind != WALKING and each.kind != STANDING
     ):
         if (
@@ -200,7 +201,7 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
         ):
             return False
         return before not in {"from", "with"}
-    if before in {"i", "to", "am", "just"} and second in listed("deeds", "condition_before_i"):
+    if before in {"i", "to", "am", "just"} and second in listed["deeds", "condition_before_i"]:
         return True
     if before == "not" and second in {"can", "could"}:
         return True

@@ -108,7 +108,7 @@ def amounts_left_over(
         ):
             continue
         reply.used.add(index)
-        moved = [kind for kind in parts if kind in listed("deeds", "ways_of_moving")]
+        moved = [kind for kind in parts if kind in listed["deeds", "ways_of_moving"]]
         if amount.kind == "km" and len(moved) == 1 and not any(q.kind == "km" for q in parts[moved[0]]):
             parts[moved[0]].append(amount)  # "Parkrun back on. 5k"
             continue
@@ -127,7 +127,7 @@ def stands_alone(deeds: Deeds, amount: Quantity) -> bool:
         last += 1
     if last - first >= _LONG_CLAUSE:
         return False
-    light = listed("deeds", "light_beside_lone_amount")
+    light = listed["deeds", "light_beside_lone_amount"]
     inside = {at for q in reply.amounts_within(first, last) for at in range(q.first, q.last)}
     rest = [
         at

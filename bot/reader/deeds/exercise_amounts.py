@@ -37,7 +37,7 @@ def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
     next_to = (
         after is not None
         and after.group == "exercise"
-        and set(gap_after) <= listed("deeds", "between_number_and_exercise")
+        and set(gap_after) <= listed["deeds", "between_number_and_exercise"]
     )
     if amount.kind == "number":
         bare_number(deeds, amount, index, before, after, gap_before, next_to)
@@ -134,7 +134,7 @@ def stands_bare(deeds: Deeds, amount: Quantity) -> bool:
         and deeds.reply.sentence[deeds.mentions[index].first] == deeds.reply.sentence[amount.first]
     ):
         return False
-    return after in listed("deeds", "after_bare_sets") and bool(
+    return after in listed["deeds", "after_bare_sets"] and bool(
         {"sets", "set"} & set(deeds.reply.said(amount.first, amount.last))
     )
 

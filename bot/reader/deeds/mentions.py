@@ -25,7 +25,7 @@ class Mention:
 
 
 def in_the_past(word: str) -> bool:
-    return word in listed("deeds", "irregular_past") or (word.endswith("ed") and len(word) > 4)
+    return word in listed["deeds", "irregular_past"] or (word.endswith("ed") and len(word) > 4)
 
 
 def replace_kind(amount: Quantity, kind: str, factor: float = 1.0) -> Quantity:
@@ -86,7 +86,7 @@ class Deeds:
             index >= 0
             and self.mentions[index].group != "not_loading"
             and set(self.reply.said(self.mentions[index].last, amount.first))
-            <= listed("deeds", "between_activity_and_amount")
+            <= listed["deeds", "between_activity_and_amount"]
         )
 
     def nothing_else_between(self, first: int, last: int) -> bool:

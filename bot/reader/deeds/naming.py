@@ -50,10 +50,10 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
     reply = deeds.reply
     word, after, before = reply.text(each.first), reply.text(each.last), reply.text(each.first - 1)
     if each.group == "not_loading":
-        if word in listed("deeds", "parts_of_the_day") and before in listed("deeds", "before_a_time"):
+        if word in listed["deeds", "parts_of_the_day"] and before in listed["deeds", "before_a_time"]:
             return True  # "10 mins at lunch"
         # "to the cinema" is where the walk went.
-        return bool(listed("deeds", "towards_a_place") & set(reply.said(each.first - 3, each.first)))
+        return bool(listed["deeds", "towards_a_place"] & set(reply.said(each.first - 3, each.first)))
     if each.group == "not_deeds":
         return False
     if before == "a" and reply.text(each.first - 2) in {"like", "as"}:
@@ -68,9 +68,9 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
             and reply.within(label, max(first, each.first - 12), min(last, each.last + 12))
         ]
         return len(others) > 1
-    if before in listed("deeds", "counted_in_a_row") and word == "running":
+    if before in listed["deeds", "counted_in_a_row"] and word == "running":
         return True  # "third morning running"
-    if word == "on" and each.kind == WALKING and before in listed("deeds", "on_the_foot_itself"):
+    if word == "on" and each.kind == WALKING and before in listed["deeds", "on_the_foot_itself"]:
         return True  # "a wound on foot"
     if (
         word == "flight"
@@ -105,7 +105,7 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
             return True
         return (
             before in {"i", "first"}
-            and reply.text(each.first - 2) in listed("deeds", "since_when_i_stood")
+            and reply.text(each.first - 2) in listed["deeds", "since_when_i_stood"]
             and word in {"stand", "stood"}
         )
     if each.kind == STAIRS and reply.asked is MORNING and "on" in reply.said(each.first - 2, each.first):
@@ -118,19 +118,19 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
     if each.kind == Activity.DRIVING:
         return after == "me"
     if each.kind == Activity.RUNNING and word in {"runs", "running"}:
-        return (after in listed("deeds", "after_running_of_other_things") and after not in {"in"}) or before in {
+        return (after in listed["deeds", "after_running_of_other_things"] and after not in {"in"}) or before in {
             "days",
             "nights",
             "weeks",
         }
-    if each.kind == Exercise.TOE_HOLD and word in listed("deeds", "words_of_holding") and each.last - each.first == 1:
+    if each.kind == Exercise.TOE_HOLD and word in listed["deeds", "words_of_holding"] and each.last - each.first == 1:
         held = [q for q in deeds.amounts_around(each) if q.kind in {"seconds", "hold"}]
         return not held
     if each.kind == Exercise.HEEL_RAISE and word == "hr":
         return True
     if (
         each.kind == Exercise.HEEL_RAISE
-        and word in listed("deeds", "raises_only_with_amount")
+        and word in listed["deeds", "raises_only_with_amount"]
         and each.last - each.first == 1
     ):
         amounts = [
@@ -140,5 +140,5 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         ]
         return not amounts
     if each.kind == Activity.HOUSEWORK and word in {"clean", "washing"}:
-        return after in {"bill", "and", "sheets"} or before in listed("deeds", "before_clean_as_a_quality")
+        return after in {"bill", "and", "sheets"} or before in listed["deeds", "before_clean_as_a_quality"]
     return False

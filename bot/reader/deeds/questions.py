@@ -16,9 +16,9 @@ def question_sentences(reply: Reply) -> set[int]:
     asking = {reply.sentence[each.first] for each in reply.found("cue question") if _opens(reply, each.first)}
     for number, (first, last) in enumerate(reply.sentence_spans):
         opening = first
-        while opening < last - 1 and reply.text(opening) in listed("deeds", "before_a_question"):
+        while opening < last - 1 and reply.text(opening) in listed["deeds", "before_a_question"]:
             opening += 1
-        if reply.text(last - 1) == "?" and reply.text(opening) in listed("deeds", "opens_a_question"):
+        if reply.text(last - 1) == "?" and reply.text(opening) in listed["deeds", "opens_a_question"]:
             asking.add(number)
     return asking
 
@@ -27,7 +27,7 @@ def _opens(reply: Reply, at: int) -> bool:
     """Whether nothing but a greeting or the like stands before, in the sentence or since the last comma."""
     first = reply.sentence_spans[reply.sentence[at]][0]
     at -= 1
-    while at >= first and reply.text(at) in listed("deeds", "before_a_question"):
+    while at >= first and reply.text(at) in listed["deeds", "before_a_question"]:
         if reply.text(at) == ",":
             return True
         at -= 1

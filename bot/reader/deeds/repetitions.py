@@ -28,7 +28,7 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
         own = set(reply.said(target.first, target.last)) if last.last <= target.first < each.first else set()
         if (
             each.first - last.last > 7
-            or not set(gap) - own <= listed("deeds", "times_between_goes", "between_further_goes")
+            or not set(gap) - own <= listed["deeds", "times_between_goes", "between_further_goes"]
             or deeds.mention_between(last.last, each.first, target)
             or each.value < 3
             or not float(each.value).is_integer()
@@ -72,7 +72,7 @@ def earlier_goes(deeds: Deeds, target: Mention, index: int) -> None:
         gap = set(reply.said(amounts[at].last, nxt.first))
         if (
             (not gap and amounts[at].value != nxt.value)
-            or not gap <= listed("deeds", "goes_one_by_one")
+            or not gap <= listed["deeds", "goes_one_by_one"]
             or amounts[at].value > 2.5 * nxt.value
             or nxt.value > 2.5 * amounts[at].value
         ):
@@ -108,13 +108,13 @@ def goes_counted(deeds: Deeds, target: Mention, index: int) -> bool:
 def goes_at_times(deeds: Deeds, target: Mention, index: int) -> bool:
     """ "raises first thing 10, lunchtime 10, before tea 10": a number behind each time of day, two or more alike."""
     reply, amounts = deeds.reply, deeds.reply.amounts
-    times = listed("deeds", "times_between_goes", "time_before_a_go")
+    times = listed["deeds", "times_between_goes", "time_before_a_go"]
     found: list[int] = []
     last = target.last
     for at in range(index, min(index + 6, len(amounts))):
         each = amounts[at]
         gap = reply.said(last, each.first)
-        named = set(gap) & listed("deeds", "parts_of_the_day") or "thing" in gap
+        named = set(gap) & listed["deeds", "parts_of_the_day"] or "thing" in gap
         if each.kind not in {"number", "reps"} or each.value < 5 or not named or not set(gap) <= times:
             break
         found.append(at)

@@ -35,14 +35,14 @@ def _of_next_deed(deeds: Deeds, amount: Quantity) -> bool:
         nxt < len(deeds.mentions)
         and deeds.mentions[nxt].first - amount.last <= 2
         and deeds.mentions[nxt].group != "not_loading"
-        and set(deeds.reply.said(amount.last, deeds.mentions[nxt].first)) <= listed("deeds", "before_a_gentle_walk")
+        and set(deeds.reply.said(amount.last, deeds.mentions[nxt].first)) <= listed["deeds", "before_a_gentle_walk"]
     )
 
 
 def _after_relief(deeds: Deeds, amount: Quantity, first: int) -> bool:
     """ "gone within 10 minutes", "it eased off before the kettle boiled, call it three minutes"."""
     reply = deeds.reply
-    guess = listed("deeds", "guessing_words")
+    guess = listed["deeds", "guessing_words"]
     for found in reversed(reply.within("cue settled", max(first, amount.first - 14), amount.first)):
         between = reply.said(found.last, amount.first)
         if between[:1] == [","] and (reply.asked is MORNING or len(between) > 1) and set(between) <= guess:
@@ -57,16 +57,17 @@ def _after_relief(deeds: Deeds, amount: Quantity, first: int) -> bool:
             and not deeds.mention_between(found.last, amount.first)
         ):
             return True
-        if set(between) <= listed("deeds", "between_settled_and_amount") or (
+        if set(between) <= listed["deeds", "between_settled_and_amount"] or (
             len(between) <= 4 and deeds.nothing_else_between(found.last, amount.first)
         ):
             return True
         # "eased after a sit, 40 min", "took till the end of the news to pipe down, half an hour"
         took = bool(
-            listed("deeds", "words_of_needing_time") & set(reply.said(max(first, found.first - 10), found.first))
+            listed["deeds", "words_of_needing_time"] & set(reply.said(max(first, found.first - 10), found.first))
         )
-        rested = bool(set(between) & listed("deeds", "ways_of_resting")) and set(between) <= listed(
-            "deeds", "rest_after_relief"
+        rested = (
+            bool(set(between) & listed["deeds", "ways_of_resting"])
+            and set(between) <= listed["deeds", "rest_after_relief"]
         )
         if between[-1:] == [","] and (took or rested) and reply.text(amount.last) in {"", ".", ",", ";"}:
             return len(between) <= 8
@@ -86,7 +87,7 @@ def _before_relief(deeds: Deeds, amount: Quantity, last: int) -> bool:
             return True
         if (
             between
-            and not set(between) <= listed("deeds", "between_amount_and_settled")
+            and not set(between) <= listed["deeds", "between_amount_and_settled"]
             and not (len(between) <= 5 and deeds.nothing_else_between(amount.last, found.first))
         ):
             continue
@@ -99,9 +100,9 @@ def _before_relief(deeds: Deeds, amount: Quantity, last: int) -> bool:
 def _new_subject(between: list[str]) -> bool:
     """Whether what stands before a word of relief ends with the pain as a new subject: "... and it had", "... before the heel"."""
     for back, word in enumerate(reversed(between)):
-        if word in listed("deeds", "opens_relief"):
+        if word in listed["deeds", "opens_relief"]:
             return back > 0
-        if word not in listed("deeds", "subjects_of_relief") or back > 4:
+        if word not in listed["deeds", "subjects_of_relief"] or back > 4:
             return False
     return False
 
@@ -110,13 +111,13 @@ def _until_relief(deeds: Deeds, amount: Quantity, last: int) -> bool:
     """ "15 mins until i could walk like a human being": whatever follows, unless it tells of pain."""
     reply = deeds.reply
     at = amount.last
-    while reply.text(at) in listed("deeds", "between_amount_and_until") and at < amount.last + 6:
+    while reply.text(at) in listed["deeds", "between_amount_and_until"] and at < amount.last + 6:
         at += 1
-    if reply.text(at) not in listed("deeds", "words_of_until") or deeds.beside_last(amount):
+    if reply.text(at) not in listed["deeds", "words_of_until"] or deeds.beside_last(amount):
         return False
     following = reply.said(at + 1, min(last, at + 8))
-    return bool(listed("deeds", "subjects_of_relief") & set(following[:2])) and not (
-        listed("deeds", "pain_begins") & set(following)
+    return bool(listed["deeds", "subjects_of_relief"] & set(following[:2])) and not (
+        listed["deeds", "pain_begins"] & set(following)
     )
 
 
@@ -126,9 +127,9 @@ def _beside_freedom(deeds: Deeds, amount: Quantity, first: int, last: int) -> bo
     if deeds.beside_last(amount):
         return False
     before = reply.text(amount.first - 1)
-    about = before in listed("deeds", "guessing_words")
-    led = before in listed("deeds", "within_a_time") or (
-        about and reply.text(amount.first - 2) in listed("deeds", "within_a_time")
+    about = before in listed["deeds", "guessing_words"]
+    led = before in listed["deeds", "within_a_time"] or (
+        about and reply.text(amount.first - 2) in listed["deeds", "within_a_time"]
     )
     if not led and reply.text(amount.last) not in {"later", "on"}:
         return False
@@ -138,7 +139,7 @@ def _beside_freedom(deeds: Deeds, amount: Quantity, first: int, last: int) -> bo
         return True
     for found in reply.within("cue freed", amount.last, min(last, amount.last + 7)):
         between = set(reply.said(amount.last, found.first))
-        if between <= listed("deeds", "subjects_of_relief") | {"later", "on", ",", "and", "so"}:
+        if between <= listed["deeds", "subjects_of_relief"] | {"later", "on", ",", "and", "so"}:
             return True
     start = amount.first - 1 - about
     return led and any(
@@ -158,15 +159,15 @@ def _told(deeds: Deeds, amount: Quantity, first: int) -> bool:
     first_part = start < amount.first or reply.said(amount.first, amount.first + 2) == ["the", "first"]
     said = start - 2 - (reply.text(start - 2) == ",")
     pained = said >= 0 and (
-        reply.row[said].kind is Kind.NUMBER or reply.text(said) in listed("deeds", "pained_at_first")
+        reply.row[said].kind is Kind.NUMBER or reply.text(said) in listed["deeds", "pained_at_first"]
     )
     if first_part and pained and reply.text(start - 1) == "for":
         return True
     if stands_by_itself(deeds, amount):
         return True
-    took = reply.text(amount.first - 1) in listed("deeds", "words_of_taking_time") or (
-        reply.text(amount.first - 2) in listed("deeds", "words_of_taking_time")
-        and reply.text(amount.first - 1) in listed("deeds", "between_took_and_amount")
+    took = reply.text(amount.first - 1) in listed["deeds", "words_of_taking_time"] or (
+        reply.text(amount.first - 2) in listed["deeds", "words_of_taking_time"]
+        and reply.text(amount.first - 1) in listed["deeds", "between_took_and_amount"]
     )
     return took and not any(
         first <= each.first < amount.first and not each.denied for each in deeds.last_mentions(amount.first)
@@ -211,8 +212,9 @@ def settled_in_number(deeds: Deeds, amount: Quantity) -> bool:
         and any(q.kind in {"score", "number"} and q is not amount and q.value <= 10 for q in reply.amounts[:6])
     ):
         return True  # "first steps 4, eased 10"
-    if reply.text(amount.first - 1) not in {"in", "within", "after"} or reply.text(amount.last) not in listed(
-        "deeds", "after_settled_in_number"
+    if (
+        reply.text(amount.first - 1) not in {"in", "within", "after"}
+        or reply.text(amount.last) not in listed["deeds", "after_settled_in_number"]
     ):
         return False
     settled = reply.within("cue settled", max(0, amount.first - 5), amount.first)

@@ -13,8 +13,8 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
         return None
     plain = [each for each in gap if each not in {",", ".", "-", ";", "?", "("}]
     if one.kind == "sets" and other.kind == "number":
-        plain = [each for each in plain if each not in listed("quantities", "words_of_raises")]
-        back = near.words.corrects | near.words.corrects_opens | listed("quantities", "taking_back_sets")
+        plain = [each for each in plain if each not in listed["quantities", "words_of_raises"]]
+        back = near.words.corrects | near.words.corrects_opens | listed["quantities", "taking_back_sets"]
         if set(plain) & near.words.corrects_opens and set(plain) <= back:
             return one._replace(last=other.last, value=other.value)
     alike = one.kind == other.kind or {one.kind, other.kind} <= {"number", "score"}
@@ -31,9 +31,9 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
     if (
         alike
         and not {"but", "meant", "should"}.isdisjoint(plain)
-        and listed("quantities", "between_wrote_and_meant").issuperset(plain)
+        and listed["quantities", "between_wrote_and_meant"].issuperset(plain)
         and {each.text for each in near.tokens[max(0, one.first - 3) : one.first]}
-        & listed("quantities", "wrote_before_correction")
+        & listed["quantities", "wrote_before_correction"]
     ):
         return near.wide(one, other, tagged=True)
     if (
@@ -65,7 +65,7 @@ def ranged(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quant
     is_from = before == "from" or (
         one.first > 1 and near.tokens[one.first - 2].text == "from" and before in {"a", "an", "about"}
     )
-    linked = said in near.words.range_between or (between and said in listed("quantities", "between_range"))
+    linked = said in near.words.range_between or (between and said in listed["quantities", "between_range"])
     if (
         (
             is_from
@@ -73,10 +73,10 @@ def ranged(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quant
             and (said.endswith((" down to", " to", " to a", " to an", " down to a", " to about")) or said in {"to an"})
             and not {",", ".", ";"} & set(said.split())
         )
-        or (is_from and said in listed("quantities", "from_range"))
+        or (is_from and said in listed["quantities", "from_range"])
         or (
             said in {"down to", "down to a", "up to a", "down to about"}
-            and before in listed("quantities", "verbs_of_falling")
+            and before in listed["quantities", "verbs_of_falling"]
         )
     ):
         linked = True
@@ -113,7 +113,7 @@ def ranged(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quant
         and one.kind == other.kind == "minutes"
         and near.is_hour(one)
         and near.is_hour(other)
-        and said in listed("quantities", "from_hour_to_hour")
+        and said in listed["quantities", "from_hour_to_hour"]
         and other.value > one.value
     ):
         return near.wide(one, other, value=other.value - one.value)  # "from 18h to 19h"
@@ -121,7 +121,7 @@ def ranged(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quant
         return near.wide(one, other, value=max(one.value, other.value))
     # "10 min or 12", "from 10 min to 15"
     number_behind = (
-        one.kind in MEASURES and other.kind == "number" and said in listed("quantities", "amount_then_number_range")
+        one.kind in MEASURES and other.kind == "number" and said in listed["quantities", "amount_then_number_range"]
     )
     if number_behind and (is_from or said != "to"):
         value = other.value * near.factor(one)

@@ -10,8 +10,8 @@ from bot.reader.vocabulary import listed
 
 def amount_in_words(row: Row, at: int) -> Quantity | None:
     text = row.text(at)
-    if text in listed("quantities", "words_of_times"):
-        if text == "once" and row.text(at + 1) in listed("quantities", "after_once_as_a_conjunction"):
+    if text in listed["quantities", "words_of_times"]:
+        if text == "once" and row.text(at + 1) in listed["quantities", "after_once_as_a_conjunction"]:
             return None
         if text == "double":
             return None
@@ -20,15 +20,15 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
         ):
             return None
         return Quantity("times", at, at + 1, {"once": 1.0, "twice": 2.0}.get(text, 3.0))
-    if text in listed("quantities", "distributive_words"):
+    if text in listed["quantities", "distributive_words"]:
         way = row.text(at + 1)
         if way in {"way", "ways", "direction"} and text != "a" and text != "every":
             return Quantity("ways", at, at + 2, 2.0)
-        if text == "each" and way in listed("quantities", "after_each"):
-            return Quantity("each", at, at + 1 + (way in listed("quantities", "each_of_what")))
+        if text == "each" and way in listed["quantities", "after_each"]:
+            return Quantity("each", at, at + 1 + (way in listed["quantities", "each_of_what"]))
         if (
             text in {"a", "per", "every"}
-            and way in listed("quantities", "one_of_several")
+            and way in listed["quantities", "one_of_several"]
             and row.text(at - 1) != "had"
         ):
             before = row.text(at - 1)
@@ -36,14 +36,15 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
                 return Quantity("each", at, at + 2)
         if text == "apiece":
             return Quantity("each", at, at + 1)
-        if text in listed("quantities", "distributive_only"):
+        if text in listed["quantities", "distributive_only"]:
             return None
     if text == "same":
         start = at - 1
-        while row.text(start) in listed("quantities", "degrees_of_same"):
+        while row.text(start) in listed["quantities", "degrees_of_same"]:
             start -= 1
-        if row.text(start) in listed("quantities", "goes_on_with") and row.text(at + 1) in listed(
-            "quantities", "after_same"
+        if (
+            row.text(start) in listed["quantities", "goes_on_with"]
+            and row.text(at + 1) in listed["quantities", "after_same"]
         ):
             return Quantity("again", at, at + 1 + (row.text(at + 1) == "again"))
         return None
@@ -79,7 +80,7 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
         return quarter_of(row, at, at + 1)
     # "a", "an", "the", "another", "whole" ...
     last = at + 1
-    while last < at + 4 and row.text(last) in listed("quantities", "between_article_and_unit"):
+    while last < at + 4 and row.text(last) in listed["quantities", "between_article_and_unit"]:
         if row.text(last) == "half":
             return half_of(row, at, last + 1)
         if row.text(last) == "quarter":
@@ -90,7 +91,7 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
         return None
     kind, factor = unit
     name = row.text(last)
-    if kind in {"minutes", "km"} and name in listed("quantities", "units_of_one"):
+    if kind in {"minutes", "km"} and name in listed["quantities", "units_of_one"]:
         first = row.text(at + 1) == "first" and row.text(at - 1) == "for"  # "3 for the first minute"
         if (
             text == "the"
@@ -100,9 +101,9 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
         ):
             return None
         whole = with_smaller(row, Quantity(kind, at, last + 1, factor), factor)
-        if whole.last > last + 1 or row.text(at - 2) in listed("quantities", "eased_in"):
+        if whole.last > last + 1 or row.text(at - 2) in listed["quantities", "eased_in"]:
             return whole
-        if row.text(last + 1) in listed("quantities", "says_when") or (
+        if row.text(last + 1) in listed["quantities", "says_when"] or (
             name in {"minute", "min"}
             and row.text(at - 1) in {"in", "wait", "at", "for"}
             and last == at + 1
@@ -129,13 +130,13 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
 
 def half_of(row: Row, at: int, last: int) -> Quantity | None:
     """ "half an hour", "half hour", "half a mile"; `last` is behind "half"."""
-    while row.text(last) in listed("quantities", "between_article_and_half"):
+    while row.text(last) in listed["quantities", "between_article_and_half"]:
         last += 1
     unit = row.unit(last)
     if (
         unit is not None
         and unit[0] in {"minutes", "km", "seconds"}
-        and row.text(last) not in listed("quantities", "not_the_unit_of_half")
+        and row.text(last) not in listed["quantities", "not_the_unit_of_half"]
     ):
         return Quantity(unit[0], at, last + 1, 0.5 * unit[1])
     if row.text(last) == "day":
@@ -144,7 +145,7 @@ def half_of(row: Row, at: int, last: int) -> Quantity | None:
 
 
 def quarter_of(row: Row, at: int, last: int) -> Quantity | None:
-    while row.text(last) in listed("quantities", "between_article_and_half"):
+    while row.text(last) in listed["quantities", "between_article_and_half"]:
         last += 1
     unit = row.unit(last)
     if unit is not None and unit[0] in {"minutes", "km"}:

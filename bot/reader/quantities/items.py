@@ -14,7 +14,7 @@ from bot.reader.vocabulary import listed
 def items(row: Row) -> list[Quantity]:
     """Every amount that begins with a number or a word of its own, in order."""
     found: list[Quantity] = []
-    before_number, starts = listed("quantities", "units_before_number"), row.words.amount_starts
+    before_number, starts = listed["quantities", "units_before_number"], row.words.amount_starts
     at, number = 0, Kind.NUMBER
     while at < row.size:
         token = row.tokens[at]
@@ -36,7 +36,7 @@ def items(row: Row) -> list[Quantity]:
 def counted_behind(row: Row, at: int) -> Quantity | None:
     """ "sets: 3, reps: 12": the number stands behind its unit."""
     if row.text(at) == "steps":
-        number = at + 1 + (row.text(at + 1) in listed("quantities", "between_steps_and_number"))
+        number = at + 1 + (row.text(at + 1) in listed["quantities", "between_steps_and_number"])
         value = row.value(number)
         counted = value is not None and value >= 100 and row.unit(number + 1) is None
         return Quantity("steps", at, number + 1, value or 0.0) if counted else None

@@ -20,7 +20,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
     glued_after = at + 1 < row.size and row.tokens[at + 1].glued
     if before in {"£", "$", "€", "#", "-"} and before != "-":
         return none
-    if glued_after and after in listed("quantities", "ordinal_endings"):
+    if glued_after and after in listed["quantities", "ordinal_endings"]:
         return none._replace(last=at + 2)
     if (
         glued_after
@@ -37,7 +37,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
         return none._replace(last=at + 2)
     if before in words.months and value <= 31 and before not in {"march", "may"}:
         return none
-    in_a_row = around[at - 1] in listed("quantities", "before_dose_in_a_row") and 5 <= value <= 50
+    in_a_row = around[at - 1] in listed["quantities", "before_dose_in_a_row"] and 5 <= value <= 50
     if in_a_row and around[at + 1] == "/" and around[at + 3] == "/" and row.value(at + 4) is not None:
         return Quantity("number", at, at + 1, value)
     if (
@@ -53,7 +53,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
         return none._replace(last=at + 3)
     if (after == "/" or after == "-") and glued_after and row.value(at + 2) == 7 and value == 24:
         return none._replace(last=at + 3)
-    if after in words.other_units and not (after in listed("quantities", "other_units_only_glued") and not glued_after):
+    if after in words.other_units and not (after in listed["quantities", "other_units_only_glued"] and not glued_after):
         if after == "ish":
             return None
         if after == "day" and around[at + 2] in {"walk", "walks"}:
@@ -66,7 +66,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
         and row.tokens[at - 1].kind is Kind.WORD
         and token.start - row.tokens[at - 1].start == 1
         and before not in {"plus", "and", "at"}
-        and before[0] not in listed("quantities", "letters_before_number")
+        and before[0] not in listed["quantities", "letters_before_number"]
     ):
         return none._replace(last=at + 1 + (glued_after and after == "s"))
     if (
@@ -76,8 +76,8 @@ def other_number(row: Row, at: int) -> Quantity | None:
         and not (before == "bed" and value <= 10)
     ):
         if (before == "under" and value < 11) or (
-            before in listed("quantities", "parts_of_a_plan")
-            and around[at - 2] in listed("quantities", "counted_as_a_whole")
+            before in listed["quantities", "parts_of_a_plan"]
+            and around[at - 2] in listed["quantities", "counted_as_a_whole"]
         ):
             return None
         opens = at < 2 or row.tokens[at - 2].kind is Kind.MARK
@@ -89,18 +89,18 @@ def other_number(row: Row, at: int) -> Quantity | None:
         and around[at - 2] == "i"
         and value > 10
         and row.unit(at + 1) is None
-        and after not in listed("quantities", "no_age_after_i_am")
+        and after not in listed["quantities", "no_age_after_i_am"]
     ):
         return none
     scale = around[at - 1] in {"of", "from"} and around[at - 2] in {"scale", "rating", "ratings"}
     if (scale or (after in {"to", "-"} and around[at + 3] == "scale")) and value <= 1 and row.value(at + 2) == 10:
         return none._replace(last=at + 3)  # "on a scale of 1 to 10"
-    if before in listed("quantities", "game_verbs") and after == "-" and row.value(at + 2) is not None:
+    if before in listed["quantities", "game_verbs"] and after == "-" and row.value(at + 2) is not None:
         return none._replace(last=at + 3)
     if (
         after == "-"
         and row.value(at + 2) is not None
-        and around[at - 1] in listed("quantities", "opponents")
+        and around[at - 1] in listed["quantities", "opponents"]
         and row.unit(at + 3) is None
     ):
         return none._replace(last=at + 3)
@@ -127,17 +127,17 @@ def time_of_day(row: Row, at: int) -> Quantity | None:
             return Quantity("minutes", at, at + 5, value * 60 + minutes)
         last = at + 3 + (around[at + 3] in {"am", "pm", "ish"})
         return Quantity("clock", at, last, value * 60 + minutes)
-    if after in listed("quantities", "clock_marks") and not (
+    if after in listed["quantities", "clock_marks"] and not (
         after == "am" and not row.tokens[at + 1].glued and around[at + 2] == "i"
     ):
         hour, part = int(value), round((value % 1) * 100)
-        if after == "am" and not row.tokens[at + 1].glued and around[at + 2] in listed("quantities", "after_i_am"):
+        if after == "am" and not row.tokens[at + 1].glued and around[at + 2] in listed["quantities", "after_i_am"]:
             return None
         return Quantity("clock", at, at + 2, hour * 60 + part)
     if (
         before in {"past", "to"}
         and around[at - 3] not in {"from", "between"}
-        and around[at - 2] in listed("quantities", "before_past_or_to")
+        and around[at - 2] in listed["quantities", "before_past_or_to"]
         and whole
         and value <= CLOCK_HOURS
         and row.unit(at + 1) is None
@@ -191,10 +191,10 @@ def time_of_day(row: Row, at: int) -> Quantity | None:
     if (
         before in {"around", "about"}
         and around[at - 2] in words.clock_verbs
-        and around[at - 2] not in listed("quantities", "not_a_clock_verb")
+        and around[at - 2] not in listed["quantities", "not_a_clock_verb"]
     ):
         return Quantity("clock", at, at + 1, value * 60)
-    if before == "half" and row.unit(at + 1) is None and around[at - 2] in listed("quantities", "before_half_past"):
+    if before == "half" and row.unit(at + 1) is None and around[at - 2] in listed["quantities", "before_half_past"]:
         return Quantity("clock", at - 1, at + 1, value * 60 + 30)
     # "from 2 til 4", "9-5"
     if before == "from" and around[at + 1] in {"till", "til", "until"}:

@@ -25,19 +25,19 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         and other.kind == "ways"
         and near.tokens[other.first].text == "both"
         and other.last < len(near.tokens)
-        and near.tokens[other.last].text in listed("quantities", "together_after_both")
+        and near.tokens[other.last].text in listed["quantities", "together_after_both"]
     ):
         return one._replace(last=other.last)
     if (
         one.kind in MEASURES
         and other.kind == "ways"
-        and all(each in listed("quantities", "between_amount_and_ways") for each in gap)
+        and all(each in listed["quantities", "between_amount_and_ways"] for each in gap)
     ):
         return one._replace(last=other.last, value=2 * one.value, parts=(*one.parts, one.value))
     if one.kind == "ways" and other.kind in {"minutes", "km", "steps"} and said in {"", ",", "about", "is", "was", ":"}:
         return near.wide(one, other, value=2 * other.value, parts=(other.value,))
     repeated = one.kind in MEASURES and other.kind == "times" and other.value <= 12 and not one.parts
-    if repeated and said in listed("quantities", "between_amount_and_times"):
+    if repeated and said in listed["quantities", "between_amount_and_times"]:
         if one.kind == "seconds":
             return Quantity("hold", one.first, other.last, one.value, int(other.value))
         if other.value == 1:
@@ -50,19 +50,19 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
     if (
         one.kind in {"seconds"}
         and other.kind in {"reps", "setcount"}
-        and said in listed("quantities", "between_seconds_and_reps")
+        and said in listed["quantities", "between_seconds_and_reps"]
     ):
         return Quantity("hold", one.first, other.last, one.value, int(other.value) or other.sets)
     if (
         one.kind == "setcount"
         and other.kind in MEASURES
         and other.kind != "seconds"
-        and said in listed("quantities", "between_sets_and_measure")
+        and said in listed["quantities", "between_sets_and_measure"]
         and (said != "," or other.each)
     ):
         return near.wide(one, other, value=one.sets * other.value, parts=(other.value,))
     if one.kind == "times" and one.value <= 30 and other.kind in MEASURES:
-        close = said in listed("quantities", "between_times_and_measure")
+        close = said in listed["quantities", "between_times_and_measure"]
         if other.kind == "seconds" and (close or said == ","):
             return Quantity("hold", one.first, other.last, other.value, int(one.value))
         if close or (other.each and len(gap) <= 6):
@@ -92,15 +92,15 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         and other.kind in MEASURES
         and other.kind != "count"
     ):
-        if said in listed("quantities", "signs_of_times"):
+        if said in listed["quantities", "signs_of_times"]:
             if other.kind == "seconds":
                 return Quantity("hold", one.first, other.last, other.value, int(one.value))
             return near.wide(one, other, value=one.value * other.value, parts=(other.value,))
         following = near.tokens[other.last].text if other.last < len(near.tokens) else ""
         if (
-            said in listed("quantities", "between_number_and_bouts")
+            said in listed["quantities", "between_number_and_bouts"]
             and one.value <= 6
-            and following in listed("quantities", "bouts")
+            and following in listed["quantities", "bouts"]
         ):
             if other.kind == "seconds":
                 return Quantity("hold", one.first, other.last, other.value, int(one.value))
@@ -111,19 +111,19 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
 def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], said: str) -> Quantity | None:
     sets: float
     reps: float
-    if one.kind == "setcount" and other.kind == "seconds" and said in listed("quantities", "between_sets_and_seconds"):
+    if one.kind == "setcount" and other.kind == "seconds" and said in listed["quantities", "between_sets_and_seconds"]:
         return Quantity("hold", one.first, other.last, other.value, one.sets)
     if (
         one.kind in {"number", "reps"}
         and other.kind == "seconds"
-        and said in listed("quantities", "between_reps_and_seconds")
+        and said in listed["quantities", "between_reps_and_seconds"]
         and one.value <= 30
     ):
         return Quantity("hold", one.first, other.last, other.value, int(one.value))
     if (
         one.kind == "number"
         and other.kind in {"number", "reps"}
-        and said in listed("quantities", "between_sets_and_reps")
+        and said in listed["quantities", "between_sets_and_reps"]
     ):
         sets, reps = one.value, other.value
         if said in {"x", "by"} and one.last - one.first == 1 and "." in near.tokens[one.first].raw:
@@ -140,7 +140,7 @@ def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], sa
     elif (
         one.kind in {"number", "reps"}
         and other.kind == "setcount"
-        and said in listed("quantities", "between_reps_and_sets")
+        and said in listed["quantities", "between_reps_and_sets"]
     ):
         if (
             one.kind == "number"
@@ -186,7 +186,7 @@ def links_sets(near: Neighbours, gap: list[str], other: Quantity) -> bool:
     )
     if not gap:
         return not self_followed
-    allowed = listed("quantities", "anywhere_between_sets_and_reps")
+    allowed = listed["quantities", "anywhere_between_sets_and_reps"]
     if gap[-1] in {"of", "x", "by"} or other.kind == "reps":
         return len(gap) <= FAR and all(each in allowed for each in gap)
     return gap in ([","], [":"], ["at"], ["-"]) and other.kind == "reps"

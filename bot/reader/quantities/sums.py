@@ -10,21 +10,21 @@ from bot.reader.vocabulary import listed
 
 def from_to(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quantity | None:
     """From one time of day to another is a duration: "from 2 til 4"."""
-    at_work = one.first > 1 and near.tokens[one.first - 2].text in listed("quantities", "at_work")
+    at_work = one.first > 1 and near.tokens[one.first - 2].text in listed["quantities", "at_work"]
     small = one.kind == other.kind == "number" and max(one.value, other.value) <= CLOCK_HOURS
     if at_work and small and near.from_before(one) and said in {"to", "-"}:
         one = one._replace(kind="clock", value=one.value * 60)  # "on my feet from 8 to 4"
     if (
         one.kind == "number"
         and other.kind == "clock"
-        and said in listed("quantities", "from_number_to_clock")
+        and said in listed["quantities", "from_number_to_clock"]
         and one.value <= 12
     ):
         one = one._replace(kind="clock", value=one.value * 60)
     if (
         one.kind != "clock"
         or other.kind not in {"clock", "number"}
-        or said not in listed("quantities", "from_clock_to_clock")
+        or said not in listed["quantities", "from_clock_to_clock"]
     ):
         return None
     if other.kind == "number" and (
@@ -57,7 +57,7 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
         and said_on
         and "." not in said
         and near.text(other.last) == "more"
-        and near.text(other.last + 1) in listed("quantities", "after_more")
+        and near.text(other.last + 1) in listed["quantities", "after_more"]
     ):
         more = other.value * near.factor(one)
         return one._replace(last=other.last + 1, value=one.value + more, parts=(one.value, more))
@@ -66,7 +66,7 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
         and other.kind == "number"
         and said_on
         and not {".", ";", "x"} & set(said.split())
-        and near.text(other.last) in listed("quantities", "ways_home")
+        and near.text(other.last) in listed["quantities", "ways_home"]
         and 3 * other.value * near.factor(one) >= one.value
     ):
         more = other.value * near.factor(one)
@@ -76,14 +76,14 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
     before = near.tokens[one.first - 1].text
     if (
         said == "and"
-        and before in listed("quantities", "before_two_that_add_up")
+        and before in listed["quantities", "before_two_that_add_up"]
         and near.factor(other) == 1
         and not other.parts
     ):
         return near.wide(one, other, value=one.value + other.value, parts=(one.value, other.value))
     if (
         said in {",", ""}
-        and before in listed("quantities", "before_a_guess")
+        and before in listed["quantities", "before_a_guess"]
         and 0 < other.value - one.value <= one.value
     ):
         return near.wide(one, other)

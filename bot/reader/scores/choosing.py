@@ -102,7 +102,7 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
         surely = [
             each
             for each in [*plain, *eased]
-            if each.strength >= 0 and reply.text(each.at - 1) in listed("scores", "states_a_score")
+            if each.strength >= 0 and reply.text(each.at - 1) in listed["scores", "states_a_score"]
         ]
     if surely:
         worsts = [*worsts, *surely]
@@ -163,7 +163,7 @@ def noted(reply: Reply, what: str, score: Score | None) -> int | None:
 
 
 def said_of_a_side(reply: Reply, score: Score) -> bool:
-    sides = listed("scores", "names_of_sides")
+    sides = listed["scores", "names_of_sides"]
     at = score.at - 1
     while at >= max(0, score.at - 10) and reply.row[at].kind is not Kind.NUMBER:
         if reply.text(at) in sides:
@@ -186,7 +186,7 @@ def chosen_first(reply: Reply, firsts: list[Score], plain: list[Score]) -> Score
         proper = [
             each
             for each in firsts
-            if listed("scores", "the_proper_one") & set(reply.said(each.at - 9, each.at))
+            if listed["scores", "the_proper_one"] & set(reply.said(each.at - 9, each.at))
             and not any(
                 other.last <= each.at and each.at - other.last < 9 and other.at > each.at - 9 for other in firsts
             )
@@ -216,7 +216,7 @@ def chosen_worst(reply: Reply, pool: list[Score]) -> Score | None:
             named += [
                 each
                 for each in pool
-                if each.strength == 1 and reply.text(each.at - 1) in listed("scores", "before_stated_worst")
+                if each.strength == 1 and reply.text(each.at - 1) in listed["scores", "before_stated_worst"]
             ]
         return max(named, key=lambda each: each.value)
     alone = [each for each in pool if each.strength == 1]

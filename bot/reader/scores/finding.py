@@ -61,8 +61,8 @@ def takes_back(reply: Reply, one: Score, other: Score) -> bool:
     between = set(reply.said(one.last, other.at))
     return (
         other.role in {"plain", one.role}
-        and bool(between & listed("scores", "says_otherwise"))
-        and not between & listed("scores", "says_more")
+        and bool(between & listed["scores", "says_otherwise"])
+        and not between & listed["scores", "says_more"]
         and not any(each[0].isdigit() for each in between)
         and (other.strength > 0 or reply.text(other.last) in {"", "."})
     )
@@ -80,7 +80,7 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
         3 if said else 2 if by_pain(reply, amount, first) else 1 if stands_isolated(reply, amount, first, last) else 0
     )
     stated = before in {"was", "is", "at"} or (
-        before in {"a", "an"} and reply.text(amount.first - 2) in listed("scores", "says_before_article_score")
+        before in {"a", "an"} and reply.text(amount.first - 2) in listed["scores", "says_before_article_score"]
     )
     strength = max(strength, 1) if stated else strength
     if (
@@ -110,7 +110,7 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
     in_a_row = earlier is not None and earlier.last == amount.first and earlier.kind == "number" and earlier.value <= 10
     if in_a_row and earlier is not None and by_pain(reply, earlier, first):
         strength = max(strength, 2)  # "pain 2 3 2"
-    if before == "and" and after in listed("scores", "when_after_score"):
+    if before == "and" and after in listed["scores", "when_after_score"]:
         strength = max(strength, 1)
     if gone_on or amount.doubtful or (before == "for" and not said and after != "pain"):
         strength = -1
@@ -123,20 +123,20 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
     if amount.value == 10 and before == "of" and reply.text(amount.first - 2) == "out":
         return False  # the scale
     if reply.row[amount.first].by_words and amount.value <= 2:
-        at = amount.last + (after in listed("scores", "states_of_a_heel"))
-        if reply.text(at) in listed("scores", "parts_that_are_counted"):
+        at = amount.last + (after in listed["scores", "states_of_a_heel"])
+        if reply.text(at) in listed["scores", "parts_that_are_counted"]:
             return False  # "two feet, one sore heel: 4"
     if after == "of" and reply.text(amount.last + 1) == "pain":
         return True
-    if after == "of" and reply.text(amount.last + 1) in listed("scores", "owners_after_of"):
+    if after == "of" and reply.text(amount.last + 1) in listed["scores", "owners_after_of"]:
         return False
     if (
         amount.value == 1
         and reply.row[amount.first].by_words
-        and after in listed("scores", "after_one_that_is_no_score")
+        and after in listed["scores", "after_one_that_is_no_score"]
     ):
         return after == "or" or (after == "of" and reply.text(amount.last + 1) == "pain")
-    if before in listed("scores", "before_no_score") and not (before in {"did", "take"} and after in {"", "."}):
+    if before in listed["scores", "before_no_score"] and not (before in {"did", "take"} and after in {"", "."}):
         return False
     if (
         reply.row[amount.first].by_words
@@ -194,7 +194,7 @@ def stands_isolated(reply: Reply, amount: Quantity, first: int, last: int) -> bo
 
 def by_pain(reply: Reply, amount: Quantity, first: int) -> bool:
     for found in reply.within("score pain", max(first, amount.first - NEAR), amount.first):
-        if set(reply.said(found.last, amount.first)) <= listed("scores", "link", "between_pain_and_score"):
+        if set(reply.said(found.last, amount.first)) <= listed["scores", "link", "between_pain_and_score"]:
             return True
     after = reply.within("score pain", amount.last, amount.last + 3)
     return bool(after) and after[0].first == amount.last

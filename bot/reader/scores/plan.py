@@ -53,65 +53,65 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
     after = reply.text(each.last)
     inside = reply.said(each.first, each.last)
     first, last = reply.sentence_spans[reply.sentence[each.first]]
-    if reply.text(last - 1) == "?" and reply.text(first) in listed("scores", "opens_plan_question"):
+    if reply.text(last - 1) == "?" and reply.text(first) in listed["scores", "opens_plan_question"]:
         return False
     said_before = reply.said(max(first, each.first - 4), each.first)
     if ":" in said_before:
         said_before = said_before[len(said_before) - said_before[::-1].index(":") :]
-    if listed("scores", "plan_not_yet") & set(said_before) and "plan" not in inside[:1]:
+    if listed["scores", "plan_not_yet"] & set(said_before) and "plan" not in inside[:1]:
         return False
     if after == "tomorrow":
         return False
     if inside == ["full", "marks"] and after == "for":
         return False  # "full marks for effort"
-    if inside[-2:] == ["of", "it"] and after in listed("scores", "ways_of_a_walk"):
+    if inside[-2:] == ["of", "it"] and after in listed["scores", "ways_of_a_walk"]:
         return False  # "part of it up the hill"
     if kind is PlanDone.SOME and (
         "100" in inside or before[-1:] == ["every"] or (each.first and reply.text(each.first - 1) == "100")
     ):
         return False
-    if kind is PlanDone.ALL and before[-1:] and before[-1] in listed("scores", "verbs_before_all_day"):
+    if kind is PlanDone.ALL and before[-1:] and before[-1] in listed["scores", "verbs_before_all_day"]:
         return False
     if kind is PlanDone.ALL:
-        if listed("scores", "denies_all") & set(before[-2:]):
+        if listed["scores", "denies_all"] & set(before[-2:]):
             return False
-        if before[-1:] and before[-1] in listed("scores", "pain_before_everything"):
+        if before[-1:] and before[-1] in listed["scores", "pain_before_everything"]:
             return False
-        if inside[:1] in (["to"], ["as"], ["like"]) and not listed("scores", "tells_of_the_plan") & set(
+        if inside[:1] in (["to"], ["as"], ["like"]) and not listed["scores", "tells_of_the_plan"] & set(
             reply.said(first, last)
         ):
             return False
         if inside == ["like", "you", "said"]:
             return False
-        return not (inside[-1:] == ["everything"] and after in listed("scores", "after_everything_hurts"))
+        return not (inside[-1:] == ["everything"] and after in listed["scores", "after_everything_hurts"])
     if kind is PlanDone.NONE:
         if (
             before[-1:]
-            and before[-1] in listed("scores", "not_of_the_plan")
+            and before[-1] in listed["scores", "not_of_the_plan"]
             and inside[:1] in (["nothing"], ["none"], ["not"], ["no"])
         ):
             return False
         if inside[-1:] == ["any"] and (
-            after in listed("scores", "after_any_of_one_kind")
+            after in listed["scores", "after_any_of_one_kind"]
             and reply.text(each.last + 1) not in {"it", "the", "them", "my"}
         ):
             return False
-        if after in listed("scores", "after_nothing_of_signs") or (after == "else" and "nothing" in inside):
+        if after in listed["scores", "after_nothing_of_signs"] or (after == "else" and "nothing" in inside):
             return False
         if inside == ["nothing", "at", "all"] or inside == ["nothing", "else"] or inside == ["not", "a", "thing"]:
             return False
         if (
             inside[:1] == ["not"]
             and inside[-1:] == ["done"]
-            and reply.text(each.first - 1) in listed("scores", "auxiliaries")
+            and reply.text(each.first - 1) in listed["scores", "auxiliaries"]
             and len(inside) == 2
         ):
-            return listed("scores", "plan_words_before") & set(before) != set()
+            return listed["scores", "plan_words_before"] & set(before) != set()
         return not ("rest" in inside and before[-1:] == ["the"])
     if kind is PlanDone.SOME:
-        if "but" in inside and inside[-1] in listed("scores", "goes_on"):
+        if "but" in inside and inside[-1] in listed["scores", "goes_on"]:
             return False  # "plan done but extra walking"
-        if inside[:1] in (["nearly"], ["almost"]) and after not in listed("scores", "after_nearly_all"):
+        if inside[:1] in (["nearly"], ["almost"]) and after not in listed["scores", "after_nearly_all"]:
             return False
         if inside[:1] == ["half"] and set(inside) & {"it"} and before[-1:] in (["other"], ["first"], ["second"]):
             return False
@@ -133,8 +133,8 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
 def half_of_plan(reply: Reply, each: Found, inside: list[str]) -> bool:
     after = reply.text(each.last)
     if inside[-1] in {"half", "of", "the", "my"}:
-        if after in listed("scores", "half_needs_a_plan_word"):
+        if after in listed["scores", "half_needs_a_plan_word"]:
             following = {reply.text(each.last + step) for step in range(3)}
-            return bool(listed("scores", "plan_words") & following)
-        return after in listed("scores", "after_half_alone")
+            return bool(listed["scores", "plan_words"] & following)
+        return after in listed["scores", "after_half_alone"]
     return True

@@ -16,8 +16,8 @@ def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
     if of_another_day(reply, start, end, first, last):
         if (
             reply.asked is MORNING
-            and reply.text(start - 1) in listed("scores", "before_worst_yesterday")
-            and (listed("scores", "rises_to") | {"worst"}) & set(reply.said(start - 3, start))
+            and reply.text(start - 1) in listed["scores", "before_worst_yesterday"]
+            and (listed["scores", "rises_to"] | {"worst"}) & set(reply.said(start - 3, start))
             and reply.within("cue yesterday", max(first, start - 6), end + 4)
         ):
             return "worst"
@@ -36,7 +36,7 @@ def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
     for role, reach in (("first", 12), ("worst", NEAR + 2), ("rest", NEAR), ("eased", 5)):
         for found in reply.within(f"score {role}", max(first, start - reach), start):
             gap = reply.said(found.last, start)
-            if role == "eased" and not set(gap) <= listed("scores", "link", "between_eased_and_score"):
+            if role == "eased" and not set(gap) <= listed["scores", "link", "between_eased_and_score"]:
                 continue
             if role == "first" and reply.asked is EVENING and "," in gap and any(each.isdigit() for each in gap):
                 continue
@@ -69,7 +69,7 @@ def broken(gap: list[str], role: str) -> bool:
     if any(each.isdigit() for each in gap) and role != "first":
         return True
     if role == "rest":
-        return bool(listed("scores", "breaks_rest_from_score") & set(gap))
+        return bool(listed["scores", "breaks_rest_from_score"] & set(gap))
     if role == "worst":
         return len(gap) > NEAR or ("," in gap and len(gap) > 3)
     return bool({"but", "then"} & set(gap)) or sum(each.isdigit() for each in gap) > 1
@@ -78,7 +78,7 @@ def broken(gap: list[str], role: str) -> bool:
 def role_behind(reply: Reply, end: int, last: int) -> tuple[str, int] | None:
     stop = min(last, end + 7)
     for at in range(end, stop):
-        if reply.text(at) in listed("scores", "ends_role_behind") or reply.row[at].kind is Kind.NUMBER:
+        if reply.text(at) in listed["scores", "ends_role_behind"] or reply.row[at].kind is Kind.NUMBER:
             stop = at
             break
         if reply.text(at) == "and" and at > end:
@@ -98,9 +98,9 @@ def of_another_day(reply: Reply, start: int, end: int, first: int, last: int) ->
         return False
     for found in reply.within("score past", end, min(last, end + 7)):
         gap = reply.said(end, found.first)
-        if set(gap) & listed("scores", "breaks_score_from_day") or any(each.isdigit() for each in gap):
+        if set(gap) & listed["scores", "breaks_score_from_day"] or any(each.isdigit() for each in gap):
             continue
-        if "same" in reply.said(max(first, start - 3), start) or set(gap) & listed("scores", "compares_with_a_day"):
+        if "same" in reply.said(max(first, start - 3), start) or set(gap) & listed["scores", "compares_with_a_day"]:
             continue
         if reply.text(found.first) == "once":
             continue
@@ -113,21 +113,21 @@ def of_another_day(reply: Reply, start: int, end: int, first: int, last: int) ->
         gap = reply.said(found.last, start)
         if (
             {",", ":", "and"} & set(gap)
-            or set(gap) & listed("scores", "breaks_day_from_score")
+            or set(gap) & listed["scores", "breaks_day_from_score"]
             or any(each.isdigit() for each in gap)
         ):
             continue
         if reply.text(found.first) in {"last", "once"} and found.last - found.first == 1:
             continue
         before = reply.text(found.first - 1)
-        if before in listed("scores", "before_day_compared") and not set(gap) & {"which", "when"}:
+        if before in listed["scores", "before_day_compared"] and not set(gap) & {"which", "when"}:
             continue
         day = reply.said(found.first, found.last)
         if reply.asked is not MORNING and "yesterday" in day:
             continue
-        if listed("scores", "deeds_of_that_day") & set(gap) or len(gap) > 6:
+        if listed["scores", "deeds_of_that_day"] & set(gap) or len(gap) > 6:
             continue
-        return bool(listed("scores", "links_day_to_score") & set(gap)) or not gap
+        return bool(listed["scores", "links_day_to_score"] & set(gap)) or not gap
     # "5ish. Wait, that was Sunday's. 3."
     for found in reply.within("score past", end, min(len(reply.row), end + 9)):
         if reply.said(found.first - 2, found.first) == ["that", "was"] and not any(
@@ -139,7 +139,7 @@ def of_another_day(reply: Reply, start: int, end: int, first: int, last: int) ->
     return bool(
         "yesterday" in tail
         and {"was"} & set(tail)
-        and listed("scores", "takes_back_for_a_day") & set(tail[: tail.index("yesterday")])
+        and listed["scores", "takes_back_for_a_day"] & set(tail[: tail.index("yesterday")])
         and not any(each.isdigit() for each in tail[: tail.index("yesterday")])
     )
 
@@ -151,34 +151,37 @@ def of_another_thing(reply: Reply, start: int, end: int, first: int) -> bool:
         after == "for"
         and end - start > 1
         and reply.text(end + 1) in {"the", "my", "a"}
-        and reply.text(end + 2) not in listed("scores", "parts_that_are_meant")
+        and reply.text(end + 2) not in listed["scores", "parts_that_are_meant"]
     ):
         return True
     if (
         after == "for"
-        and {reply.text(end + 1), reply.text(end + 2)} & listed("scores", "not_about_pain")
-        and reply.text(end + 2) not in listed("scores", "parts_that_are_meant")
+        and {reply.text(end + 1), reply.text(end + 2)} & listed["scores", "not_about_pain"]
+        and reply.text(end + 2) not in listed["scores", "parts_that_are_meant"]
     ):
         return True
     if (
         after == "in"
         and reply.text(end + 1) in {"the", "my"}
-        and reply.text(end + 2) in listed("scores", "other_places")
+        and reply.text(end + 2) in listed["scores", "other_places"]
     ):
         return True  # "2 in the heel, 10 in the eyelids"
     proxy = bool(reply.found("cue proxy"))
     for found in reply.within("score other_part", max(first, start - 6), start) if not proxy else []:
         gap = reply.said(found.last, start)
-        if set(gap) <= listed_apart_from("scores", "link", "heel", "foot", "pain") | listed(
-            "scores", "between_person_and_score"
+        if (
+            set(gap)
+            <= listed_apart_from("scores", "link", "heel", "foot", "pain")
+            | listed["scores", "between_person_and_score"]
         ):
-            return reply.text(found.first - 1) not in {"with", "by", "and"} or reply.text(found.first) not in listed(
-                "scores", "persons_with_others"
+            return (
+                reply.text(found.first - 1) not in {"with", "by", "and"}
+                or reply.text(found.first) not in listed["scores", "persons_with_others"]
             )
     for found in reply.within("score other_part", end, end + 3):
         gap = reply.said(end, found.first)
         if (
-            set(gap) <= listed("scores", "between_score_and_part")
+            set(gap) <= listed["scores", "between_score_and_part"]
             and reply.text(found.first) not in {"back", "cold"}
             and not by_pain_only(reply, start)
         ):
