@@ -9,20 +9,31 @@ from __future__ import annotations
 import re
 import tomllib
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
+from bot.program.flags import URGENCY_OF
 from bot.program.protocol import DEFAULT
-from bot.program.terms import Asked, RedFlag
+from bot.program.terms import Asked, RedFlag, Urgency
 from bot.reader.frames import Found, Sentences, Span, signs
 from bot.reader.members import ANY
 from bot.reader.normalise import SENTENCE_END, plain_characters
 from bot.reader.reading import FlagFinding
 from bot.reader.scope import Scope, scope_words, set_aside
-from bot.reader.second_net import SURE, SURE_BESIDE, SURE_EXCUSED, hunches
+from bot.reader.second_net import (
+    SURE,
+    SURE_BESIDE,
+    SURE_EXCUSED,
+    UNLIKELY,
+    UNLIKELY_EMERGENCY,
+    UNSURE_BESIDE,
+    hunches,
+    knows,
+    likelihoods,
+)
 from bot.reader.sign_spelling import spelt, spelt_words
 from bot.reader.triggers import WORD, Triggers
 
@@ -202,6 +213,15 @@ class _Findings:
                 else:
                     self.put_aside.add(each.code)
 
+    def doubt(self, tokens: Sequence[str]) -> None:
+        """What the lists are sure of, in words that otherwise speak of something else, is asked back instead."""
+        for code, likelihood in likelihoods(tokens, self.best.keys()).items():
+            found = self.best[code]
+            limit = UNLIKELY_EMERGENCY if URGENCY_OF[code] is Urgency.EMERGENCY else UNLIKELY
+            if found.sure and likelihood < limit and all(knows(self.text[first:last]) for first, last in found.parts):
+                why = f"{found.why.replace('sure: ', '', 1)}; unlikely by the weight of the words, {likelihood:.3f}"
+                self.best[code] = replace(found, sure=False, why=why)
+
     def _sentence(self, place: int) -> Span:
         return self.sentences[max(0, bisect_right(self.starts, place) - 1)]
 
@@ -247,9 +267,10 @@ def _by_weight(by: Sentences, findings: _Findings) -> Iterator[_Candidate]:
     if not likely:
         return
     beside = any(each.sure for each in findings.best.values())
+    least = SURE_BESIDE if beside else UNSURE_BESIDE if findings.best else 0.0
     doubted = by.excused | findings.best.keys()
     for each in likely:
-        if not each.heaviest or each.code in findings.put_aside or (beside and each.likelihood < SURE_BESIDE):
+        if not each.heaviest or each.code in findings.put_aside or each.likelihood < least:
             continue
         number = bisect_right(by.bounds, (each.heaviest[0], len(by.tokens) + 1)) - 1
         first, last = by.bounds[max(0, number)]
@@ -340,6 +361,7 @@ def flags_in(plain: str, asked: Asked) -> tuple[FlagFinding, ...]:
     found.extend(_phrases(vocabulary, plain, present))
     if found:
         _take_listed(vocabulary, findings, found, plain)
+    findings.doubt(by.tokens)
     findings.take(_by_weight(by, findings))
     score: int | None = None
     for candidate, number in _severe_score(vocabulary, plain, asked):

@@ -7,7 +7,7 @@ likely the sign is. It is a net for what the lists miss: a likely sign is asked 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib.resources import files
@@ -16,10 +16,12 @@ from struct import unpack
 
 from bot.program.terms import RedFlag
 
-SURE = 0.55
+SURE = 0.4
 """From this likelihood on a sign counts at once."""
-UNSURE = 0.25
+UNSURE = 0.35
 """From this likelihood on a sign is asked back."""
+UNSURE_BESIDE = 0.5
+"""From this likelihood on a sign is asked back beside one that the lists ask back."""
 SURE_BESIDE = 0.75
 """From this likelihood on a sign counts beside one that the lists are sure of."""
 SURE_EXCUSED = 0.9
@@ -37,6 +39,12 @@ _LEAST = log(UNSURE / (1 - UNSURE)) - _CLOSE
 """A smaller sum of weights is less likely than `UNSURE`."""
 _ENDINGS = ("ing", "ed", "es", "s", "y")
 _SHORTEST_STEM = 4
+
+
+UNLIKELY = 0.02
+"""A sign that the lists found in words which together make it less likely than this is asked back instead of counted."""
+UNLIKELY_EMERGENCY = 0.01
+"""The same for a sign that cannot wait for an answer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,3 +160,22 @@ def hunches(tokens: Sequence[str]) -> list[Hunch]:
             )
             likely.append(Hunch(known.codes[number], likelihood, tuple(at for _, at in heavy[:3])))
     return likely
+
+
+def likelihoods(tokens: Sequence[str], codes: Collection[RedFlag]) -> dict[RedFlag, float]:
+    """How likely the words make each of these signs; those that the net has not learnt are left out."""
+    known = _weights()
+    found = [name for name in features(tokens) if name in known.packed]
+    each_counts = share(len(found))
+    likely: dict[RedFlag, float] = {}
+    for number, code in enumerate(known.codes):
+        if code in codes:
+            weights = sum(weight for name in found for of, weight in known.of.get(name, ()) if of == number)
+            likely[code] = 1 / (1 + exp(-known.base[number] - weights * each_counts))
+    return likely
+
+
+def knows(words: str) -> bool:
+    """Whether the net has learnt any of these words: of a misspelt or rare one it can say nothing."""
+    known = _weights()
+    return any(stem(word) in known.packed for word in words.casefold().split() if word[0].isalnum())

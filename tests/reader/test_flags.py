@@ -32,6 +32,7 @@ LINES: list[dict[str, Any]] = [
         "flag_lines_third.jsonl",
         "flag_lines_fourth.jsonl",
         "flag_lines_fifth.jsonl",
+        "flag_lines_sixth.jsonl",
     )
     for line in (Path(__file__).parent / file).read_text(encoding="utf-8").splitlines()
 ]
