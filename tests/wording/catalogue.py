@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date
 from itertools import product
 
-from bot.conversation.wording import asking, clinic, clinician, days, enrolment, flags, prompts, service
+from bot.conversation.wording import asking, clinic, clinician, days, enrolment, files, flags, prompts, service
 from bot.conversation.wording.understood import understood
 from bot.program.ladder import RaiseDose, first_of
 from bot.program.protocol import DEFAULT
@@ -338,6 +338,7 @@ def _service() -> Iterator[tuple[str, str]]:
         yield name, getattr(service, name)()
     for kind in (*service.CANNOT_READ, "other"):
         yield f"cannot_read {kind}", service.cannot_read(kind)
+    yield "not_made", files.not_made()
     yield "times_set", service.times_set("06:30", "20:15")
     yield "times_how", service.times_how("07:00", "19:30")
     yield "zone_set", service.zone_set("Europe/Paris", "07:00", "19:30")

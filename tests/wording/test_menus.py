@@ -34,7 +34,7 @@ def test_the_clinicians_menu_has_every_command() -> None:
 
 
 def test_every_word_of_the_patients_menu_is_understood() -> None:
-    apart = {"times", "message", "holiday"}
+    apart = {"times", "message", "holiday", "zone"}
     for name, _ in MENUS["patient"]:
         assert name in apart or intent_of(f"/{name}") is not None, name
     assert message_in("/message") == ""

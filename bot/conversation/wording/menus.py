@@ -9,6 +9,7 @@ MENUS: dict[str, tuple[tuple[str, str], ...]] = {
         ("undo", "take back your last report"),
         ("times", "when I write to you"),
         ("holiday", "no prompts for some days"),
+        ("zone", "your time zone"),
         ("message", "write to your clinician"),
         ("export", "a copy of your data"),
         ("leave", "leave the programme"),
