@@ -276,6 +276,10 @@ class PatientTurn:
             self.take_in(replace(reading, flags=(this, *reading.flags)), waiting=found[1:])
         elif answer is False:
             del self.memory["flag_question"]
+            if found[0].code is RedFlag.SELF_HARM:
+                # Whoever sounded so low is not answered with a plan alone, and their clinician reads it.
+                own_words.pass_on(self, f"{found[0].words} ({asking.ASKED_ABOUT_SELF_HARM}: {text})")
+                self.say(asking.heavy_time(self.clinician()))
             self.take_in(reading, waiting=found[1:], denied=True)
         elif reading.says_nothing:
             unread.beside_a_question(self, text, found[0])

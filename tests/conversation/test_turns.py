@@ -203,3 +203,13 @@ def test_what_nobody_does_in_a_day_is_asked_about_and_not_kept(words: str) -> No
     assert evening.worst_pain == 3
     assert all(each.minutes is None and each.steps is None for each in evening.activities)
     assert evening.raises is None or (evening.raises.reps or 0) <= 1000
+
+
+def test_who_sounds_low_and_denies_self_harm_gets_kind_words_and_the_clinician_reads_it() -> None:
+    room = Room(open_database("sqlite://"))
+    room.say(1, "07:10", "4, on and off")
+    assert "harming yourself" in room.say(1, "07:11", "I feel like giving up")
+    reply = room.say(1, "07:12", "no")
+    assert reply.startswith("Thank you for telling me")
+    assert "crisis line" in reply
+    assert "giving up" in room.sent_to("clinician").casefold()

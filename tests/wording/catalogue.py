@@ -209,7 +209,7 @@ def _asked() -> Iterator[tuple[str, str]]:
     yield "ask_bare_number", asking.ask_bare_number(7)
     yield "not_begun", asking.not_begun("2 March 2026")
     for who in CLINICIANS:
-        for name in ["worry_passed_on", "offer_to_pass_on", "not_passed_on", "passed_on_beside_a_sign"]:
+        for name in ["worry_passed_on", "heavy_time", "offer_to_pass_on", "not_passed_on", "passed_on_beside_a_sign"]:
             yield name, getattr(asking, name)(who)
     for each_name, decision in _decisions():
         yield f"plan_stays {each_name}", asking.plan_stays(days.plan_in_short(decision))

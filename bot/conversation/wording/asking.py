@@ -87,6 +87,19 @@ def ask_worry_in_the_morning() -> str:
     return "You told me that something is new or worrying. What is it? Please tell me in a few words."
 
 
+ASKED_ABOUT_SELF_HARM = "asked back about thoughts of self-harm, answered"
+"""Beside the words that the clinician reads."""
+
+
+def heavy_time(clinician: str) -> str:
+    """Somebody sounded low, and said no to thoughts of self-harm."""
+    return (
+        "Thank you for telling me. It is hard when pain goes on.\n"
+        f"I passed your words on to {clinician}. If it gets too much, talk to someone you trust. "
+        "Your local crisis line is there at any hour. In an emergency, call your local emergency number."
+    )
+
+
 def worry_passed_on(clinician: str) -> str:
     """What is new or worrying was passed on. No warning sign that is known by name was found in it."""
     return (
