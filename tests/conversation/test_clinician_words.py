@@ -115,7 +115,9 @@ def test_the_longest_alias_that_fits_is_meant(room: Room) -> None:
     _add(room, "Rowan Two")
     assert "Rowan Two" in _doctor(room, 1, "12:00", "/stop rowan two")
     with room.database.session() as session:
-        assert [each.alias for each in shares.caseload(session, 1, room.at(1, "12:00")) if each.loading_stopped] == ["Rowan Two"]
+        assert [each.alias for each in shares.caseload(session, 1, room.at(1, "12:00")) if each.loading_stopped] == [
+            "Rowan Two"
+        ]
 
 
 def test_another_clinicians_patient_is_unknown(room: Room) -> None:
