@@ -299,9 +299,11 @@ def test_no_text_raises(text: str, asked: Asked) -> None:
 def test_time_grows_with_length_not_faster(part: str) -> None:
     def taken(length: int) -> float:
         text = (part * (length // len(part) + 1))[:length]
-        start = time.perf_counter()
+        # Time of this process only, so that others on the machine do not count.
+        start = time.process_time()
         find_flags(text, Asked.ANY)
-        return time.perf_counter() - start
+        return time.process_time() - start
 
     taken(1_000)
-    assert taken(40_000) < 14 * taken(10_000) + 0.2
+    short, long = min(taken(10_000) for _ in range(3)), min(taken(40_000) for _ in range(3))
+    assert long < 14 * short + 0.2
