@@ -15,13 +15,13 @@ def open_alert(
     patient_id: int,
     urgency: str,
     codes: list[str],
-    text: str,
+    words: str,
     next_at: datetime | None,
     now: datetime,
 ) -> Alert:
-    """An alert; `next_at`: when it is repeated if nobody has seen it."""
+    """An alert; `words`: the patient's own; `next_at`: when it is repeated if nobody has seen it."""
     alert = Alert(
-        patient_id=patient_id, urgency=urgency, codes=codes, text=text, opened_at=now, next_at=next_at, repeats=0
+        patient_id=patient_id, urgency=urgency, codes=codes, words=words, opened_at=now, next_at=next_at, repeats=0
     )
     session.add(alert)
     session.flush()

@@ -98,6 +98,11 @@ def mark_understood(
     session.add(message)
 
 
+def brings_file(attachment: dict[str, Any] | None) -> bool:
+    """Whether something has to be drawn and sent with the text; a menu is only set."""
+    return attachment is not None and attachment.get("what") != MENU
+
+
 def queue(
     session: Session,
     *,
@@ -131,7 +136,7 @@ def queue(
         "buttons": buttons or [],
         "has_question": question,
         "attachment": attachment,
-        "has_file": attachment is not None and attachment.get("what") != MENU,
+        "has_file": brings_file(attachment),
         "secret": secret,
         "patient_id": patient_id,
         "clinician_id": clinician_id,

@@ -298,7 +298,8 @@ class Alert(SQLModel, table=True):
     patient_id: int = _reference("patients", index=True)
     urgency: str
     codes: list[str] = Field(default_factory=list, sa_column=Column(JSON, nullable=False))
-    text: str = Field(sa_column=Column(Text, nullable=False))
+    # The patient's own: quoted again each time it is repeated.
+    words: str = Field(sa_column=Column(Text, nullable=False))
     opened_at: datetime = _instant()
     repeats: int = 0
     next_at: datetime | None = _instant(default=None)

@@ -19,7 +19,7 @@ from bot.conversation.replies import Replies
 from bot.conversation.service import Conversation
 from bot.conversation.values import Incoming, Outgoing, label_of
 from scheduler.times import local_day
-from storage import alerts, people
+from storage import alerts, messages, people
 from storage.database import open_database
 
 _HELP = """You are the patient. What you type goes to the bot. Lines that begin with a dot move things:
@@ -108,7 +108,7 @@ class _Room:
     def _show_files(self, message: Outgoing, *, asked_for: bool) -> None:
         """A picture or file cannot be shown in a terminal: it is put into a folder, and named."""
         wanted = message.attachment
-        if wanted is None or wanted.get("what") == "menu":
+        if wanted is None or not messages.brings_file(wanted):
             return
         if message.kind == "digest" and not asked_for:
             # Drawn anew each week while the clock is moved on, it would make one wait.

@@ -5,7 +5,6 @@ Not an emergency service: the patient was told whom to call when the alert was r
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -13,9 +12,9 @@ from zoneinfo import ZoneInfo
 from sqlmodel import Session
 
 from bot.conversation.names import names_for
-from bot.conversation.prompting import Says
+from bot.conversation.replies import Replies
 from bot.conversation.wording import clinic
-from bot.program.flags import most_urgent
+from bot.program.flags import URGENCY_OF, most_urgent
 from bot.program.terms import RedFlag, Urgency
 from bot.reader.reading import FlagFinding
 from scheduler.times import instant_of
@@ -30,8 +29,6 @@ WAKING_FROM, WAKING_UNTIL = time(7), time(22)
 _REPEATED = frozenset({Urgency.EMERGENCY, Urgency.SAME_DAY})
 _OVER = frozenset({"ended", "left"})
 SEEN_BUTTON = "Seen"
-_TOLD = "\n\nThe patient was told:"
-_QUOTED = re.compile(r'Their words: "(.*)"$', re.DOTALL | re.MULTILINE)
 
 
 def waking(at: datetime, zone: ZoneInfo) -> datetime:
@@ -44,10 +41,18 @@ def waking(at: datetime, zone: ZoneInfo) -> datetime:
 
 
 def raise_alert(
-    session: Session, patient: Patient, codes: tuple[RedFlag, ...], text: str, replies: Says, now: datetime
+    session: Session,
+    patient: Patient,
+    codes: tuple[RedFlag, ...],
+    text: str,
+    replies: Replies,
+    now: datetime,
+    *,
+    words: str,
 ) -> None:
     """Tell the patient's clinician at once, and whoever covers for them; repeat what is urgent until it is seen.
 
+    `words`: the patient's own, which `text` quotes and every repeat quotes again.
     Without a code (a "yes" to the list of warning signs) it is taken as one of the same day.
     """
     owner = people.clinician_of(session, patient)
@@ -60,7 +65,7 @@ def raise_alert(
         patient_id=patient.id,
         urgency=str(urgency),
         codes=[str(code) for code in codes],
-        text=text,
+        words=words,
         next_at=waking(now + REPEAT_EVERY, zone) if urgency in _REPEATED else None,
         now=now,
     )
@@ -74,7 +79,7 @@ def _at_once(session: Session, owner: Clinician, patient: Patient, now: datetime
 
 
 def _send(
-    session: Session, alert: Alert, to: list[Clinician], patient: Patient, text: str, replies: Says, now: datetime
+    session: Session, alert: Alert, to: list[Clinician], patient: Patient, text: str, replies: Replies, now: datetime
 ) -> None:
     for each in {one.id: one for one in to}.values():
         # A colleague may have a patient of the same name: the buttons say whose is meant.
@@ -94,7 +99,7 @@ def _send(
         )
 
 
-def repeat_due(session: Session, replies: Says, now: datetime, limit: int = 50) -> int:
+def repeat_due(session: Session, replies: Replies, now: datetime, limit: int = 50) -> int:
     """Repeat the alerts that nobody has seen; after four hours to the colleagues as well. Returns how many were due.
 
     A repeat is short: the whole of it was sent with the alert. After three days it comes once a day, and once more only
@@ -138,18 +143,11 @@ def _short(alert: Alert, patient: Patient, zone: ZoneInfo, now: datetime, after:
         patient.alias,
         Urgency(alert.urgency),
         [RedFlag(each) for each in alert.codes],
-        own_words_in(alert.text),
+        alert.words,
         age=now - alert.opened_at,
         since=since,
         after=after,
     )
-
-
-def own_words_in(text: str) -> str:
-    """The patient's own words in the text of an alert; "" where it quotes none."""
-    before, told, _ = text.rpartition(_TOLD)
-    found = _QUOTED.search(before if told else text)
-    return "" if found is None else found[1]
 
 
 def bring_back(session: Session, patient: Patient, alert_ids: list[int], now: datetime) -> int:
@@ -160,6 +158,12 @@ def bring_back(session: Session, patient: Patient, alert_ids: list[int], now: da
         if owner is not None and Urgency(each.urgency) in _REPEATED:
             each.next_at = waking(now + REPEAT_EVERY, ZoneInfo(owner.timezone))
     return len(found)
+
+
+def is_told_again(session: Session, patient: Patient, codes: Iterable[RedFlag]) -> bool:
+    """Whether what is open already is a new alert: it cannot wait, and its alert was seen, so that it may have come back."""
+    urgent = any(URGENCY_OF[code] is not Urgency.SOON for code in codes)
+    return urgent and not alerts.unseen(session, [patient.id or 0])
 
 
 def open_signs(

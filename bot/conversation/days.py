@@ -9,6 +9,7 @@ from sqlmodel import Session
 from bot.program.advance import advance
 from bot.program.decide import decide, is_answered
 from bot.program.ladder import RaiseDose
+from bot.program.outcome import week_of
 from bot.program.protocol import DEFAULT, Protocol
 from bot.program.terms import Phase, PriorActivity, RedFlag, RestPattern, Step
 from bot.program.values import (
@@ -79,7 +80,7 @@ class PatientDays:
 
     def week(self, day: date) -> int:
         """The week's number (2.1)."""
-        return (self.number(day) - 1) // 7 + 1
+        return week_of(self.number(day))
 
     def state(self, day: date) -> State:
         """The state at the start of `day`, which must have been reached by `close_until`."""

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
-from bot.conversation.prompting import Says
+from bot.conversation.replies import Replies
 from bot.conversation.wording import clinic
 from scheduler.times import instant_of
 from storage import shares
@@ -31,27 +31,29 @@ def schedule_digest(clinician: Clinician, after: datetime) -> None:
         day += timedelta(days=1)
 
 
-def queue_due_digest(session: Session, clinician: Clinician, replies: Says, now: datetime) -> None:
+def queue_due_digest(session: Session, clinician: Clinician, replies: Replies, now: datetime) -> None:
     """Queue the digest that is due, unless it is days late, and write down the next."""
     due_at = clinician.next_digest_at
     schedule_digest(clinician, now)
     if due_at is None or now - due_at > LATEST:
         return
-    if not shares.caseload(session, clinician.id or 0, now):
-        return
     key = f"digest:{clinician.id}:{due_at.date()}"
-    queue_digest(session, clinician, replies, now, key=key)
+    queue_digest(session, clinician, replies, now, key=key, even_empty=False)
 
 
-def queue_digest(session: Session, clinician: Clinician, replies: Says, now: datetime, *, key: str) -> None:
-    """Queue the digest: the message, and the PDF that is drawn when it is sent."""
+def queue_digest(
+    session: Session, clinician: Clinician, replies: Replies, now: datetime, *, key: str, even_empty: bool = True
+) -> None:
+    """Queue the digest: the message, and the PDF that is drawn when it is sent. Not `even_empty`: only of somebody."""
+    patient_ids = [each.id for each in shares.caseload(session, clinician.id or 0, now) if each.id is not None]
+    if not patient_ids and not even_empty:
+        return
     # Figures of many patients: only needed here, and slow to import.
     from bot.digest import digest_messages
 
     zone = ZoneInfo(clinician.timezone)
     today = now.astimezone(zone).date()
     until = today - timedelta(days=1)
-    patient_ids = [each.id for each in shares.caseload(session, clinician.id or 0, now) if each.id is not None]
     texts = digest_messages(session, patient_ids, clinician, until, now)
     pdf = {"what": "digest_pdf", "clinician_id": clinician.id, "patient_ids": patient_ids, "until": str(until)}
     for number, text in enumerate(texts, start=1):

@@ -16,20 +16,21 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from sqlmodel import Session
 
-from bot.conversation.alerting import raise_alert
-from bot.conversation.intents import has_words_of, is_bare_no, plain, yes_or_no
-from bot.conversation.prompting import PAIN_BUTTONS, REST_BUTTONS, Says, clinician_name, schedule_next
+from bot.conversation.alerting import is_told_again, open_signs, raise_alert
+from bot.conversation.intents import has_words_of, is_bare_no, levels_of_activity, plain, words_of, yes_or_no
+from bot.conversation.prompting import PAIN_BUTTONS, REST_BUTTONS, YES_NO, clinician_name, schedule_next
+from bot.conversation.replies import Replies
+from bot.conversation.values import LONGEST_PASSED_ON
 from bot.conversation.wording import asking, clinic
 from bot.conversation.wording import enrolment as words
 from bot.conversation.wording import flags as flag_words
-from bot.program.flags import URGENCY_OF
 from bot.program.ladder import LOWEST
 from bot.program.protocol import DEFAULT
-from bot.program.terms import Asked, PriorActivity, RedFlag, Urgency
+from bot.program.terms import Asked, PriorActivity, RedFlag
 from bot.reader import read
 from bot.reader.reading import FlagFinding
 from scheduler.times import local_day
-from storage import alerts, flags, people
+from storage import messages, people
 from storage.tables import IncomingMessage, Patient
 
 _STEPS = ("consent", "signs", "foot", "zone", "times", "first", "rest", "active")
@@ -37,28 +38,8 @@ _ASKED = {"first": Asked.MORNING, "rest": Asked.MORNING}
 """What a bare number means in the answer to a question; to all others it means nothing."""
 _TAKEN_WITH_A_SIGN = frozenset({"foot", "first", "rest"})
 """Questions whose answer is still taken where a warning sign stands in it."""
-_YES_NO = (("yes", "no"),)
 _OK = "ok"
-_TIMES_FIT = frozenset(
-    {_OK, "okay", "yes", "fine", "that's fine", "thats fine", "default", "ok thanks", "y", "good", "yes please"}
-)
 _TIME = re.compile(r"\b([01]?\d|2[0-3])(?:[:.h]([0-5]\d))?\s*(am|pm)?\b")
-
-
-_LITTLE = (
-    r"(?:not|wasn't|wasnt|isn't|never|didn't|don't)(?: \w+){0,2} "
-    r"(?:very|a lot|lots|much|active|moderate\w*|athlet\w*|sporty|(?:a )?runner)",
-    r"very (?:little|lazy|inactive|low|seldom|rarely|sedentary)",
-    r"(?:a )?(?:lot|much|bit) less(?: active)?",
-    r"(?:hardly|barely|scarcely)(?: ever| at all| any| very| active| a lot| much)*",
-    r"not (?:at all|really|active)|couch potato|sedentary|inactive",
-)
-"""Words that say "a little", although others of another level stand in them."""
-_HINTS = {
-    PriorActivity.A_LITTLE: ("little", "hardly", "barely", "not", "less"),
-    PriorActivity.MODERATELY: ("moderate", "medium", "some", "average", "normal"),
-    PriorActivity.VERY: ("very", "lot", "athlete", "runner", "daily"),
-}
 
 
 class EnrolmentDialogue:
@@ -68,7 +49,7 @@ class EnrolmentDialogue:
         self,
         session: Session,
         patient: Patient,
-        replies: Says,
+        replies: Replies,
         now: datetime,
         message: IncomingMessage | None = None,
     ) -> None:
@@ -111,7 +92,7 @@ class EnrolmentDialogue:
             self._finish()
 
     def _say(self, text: str, buttons: tuple[tuple[str, ...], ...] = (), *, menu: bool = False) -> None:
-        attachment = {"what": "menu", "role": "patient"} if menu else None
+        attachment = {"what": messages.MENU, "role": "patient"} if menu else None
         self.replies.say(text, patient=self.patient, buttons=buttons, attachment=attachment)
 
     def _ask(self, step: str) -> None:
@@ -125,10 +106,10 @@ class EnrolmentDialogue:
     def _question(self, step: str) -> tuple[str, tuple[tuple[str, ...], ...]]:
         clinician = clinician_name(self.session, self.patient)
         questions: dict[str, tuple[str, tuple[tuple[str, ...], ...]]] = {
-            "consent": (words.what_this_is(clinician) + "\n\n" + words.ask_consent(), _YES_NO),
-            "signs": (words.ask_warning_signs(), _YES_NO),
+            "consent": (words.what_this_is(clinician) + "\n\n" + words.ask_consent(), YES_NO),
+            "signs": (words.ask_warning_signs(), YES_NO),
             "foot": (words.ask_foot(), (("left", "right", "both"),)),
-            "zone": (words.ask_time_zone(self.patient.timezone), _YES_NO),
+            "zone": (words.ask_time_zone(self.patient.timezone), YES_NO),
             "times": (words.ask_prompt_times(self.patient.morning_time, self.patient.evening_time), ((_OK,),)),
             "first": (words.ask_first_step_pain(), PAIN_BUTTONS),
             "rest": (words.ask_rest_pattern(), REST_BUTTONS),
@@ -177,7 +158,7 @@ class EnrolmentDialogue:
         """A sign that is only hinted at: one yes-or-no question; the open question waits."""
         self.memory["doubt"] = [(str(each.code), each.words) for each in found]
         self._remember()
-        self._say(asking.ask_flag(found[0].code), _YES_NO)
+        self._say(asking.ask_flag(found[0].code), YES_NO)
 
     def _take_signs(self, text: str) -> str | None:
         """The answer to the list. Whatever is not a plain no and hints at a sign, or at doubt, is a yes."""
@@ -192,7 +173,8 @@ class EnrolmentDialogue:
         self._stop()
         clinician = clinician_name(self.session, self.patient)
         self._say(words.signs_present(clinician))
-        raise_alert(self.session, self.patient, (), words.signs_alert(self.patient.alias, text), self.replies, self.now)
+        alert = words.signs_alert(self.patient.alias, text)
+        raise_alert(self.session, self.patient, (), alert, self.replies, self.now, words=text)
         if hinted:
             return None
         self.moved_on = True
@@ -207,7 +189,9 @@ class EnrolmentDialogue:
         if found:
             self._sign_named(found, text)
         elif yes_or_no(text) is None:
-            self._tell_clinician(clinic.message_from_patient(self.patient.alias, self.patient.alias, text[:1500]))
+            self._tell_clinician(
+                clinic.message_from_patient(self.patient.alias, self.patient.alias, text[:LONGEST_PASSED_ON])
+            )
             self._say(words.questions_go_on(clinician_name(self.session, self.patient)))
         elif yes_or_no(text) is True:
             self._say(words.ask_which_sign(clinician_name(self.session, self.patient)))
@@ -221,32 +205,14 @@ class EnrolmentDialogue:
     def _sign_named(self, findings: list[FlagFinding], text: str) -> None:
         """Stop, open the flags, answer by their urgency, tell the clinician."""
         self._stop()
-        patient_id = self.patient.id or 0
-        rows = {row.code: row for row in flags.open_flags(self.session, patient_id)}
         codes = tuple(dict.fromkeys(each.code for each in findings))
-        new = [code for code in codes if str(code) not in rows]
-        for each in findings:
-            if (row := rows.get(str(each.code))) is not None:
-                flags.add_to_flag(row, score=each.score, words=each.words)
-                continue
-            rows[str(each.code)] = flags.open_flag(
-                self.session,
-                patient_id=patient_id,
-                code=each.code,
-                score=each.score,
-                words=each.words,
-                message_id=self.message_id,
-                now=self.now,
-            )
+        new = open_signs(self.session, self.patient, findings, self.message_id, self.now)
         clinician = clinician_name(self.session, self.patient)
         told = flag_words.flag_reply(codes, clinician=clinician)
         self._say(f"{told}\n{words.no_doses_yet(clinician)}")
-        again = any(URGENCY_OF[code] is not Urgency.SOON for code in codes) and not alerts.unseen(
-            self.session, [patient_id]
-        )
-        if new or again:
+        if new or is_told_again(self.session, self.patient, codes):
             alert = words.signs_alert(self.patient.alias, text, codes)
-            raise_alert(self.session, self.patient, codes, alert, self.replies, self.now)
+            raise_alert(self.session, self.patient, codes, alert, self.replies, self.now, words=text)
 
     # -- the answers
 
@@ -268,7 +234,7 @@ class EnrolmentDialogue:
         return None
 
     def _take_times(self, text: str) -> str | None:
-        if plain(text) in _TIMES_FIT:
+        if plain(text) in words_of("times_fit"):
             return None
         found = prompt_times(text)
         if found is None:
@@ -292,10 +258,7 @@ class EnrolmentDialogue:
 
     def _take_active(self, text: str) -> str | None:
         """How active before. An answer with hints at two levels is asked back: the level sets how slowly doses go up."""
-        said = " ".join(re.findall(r"[\w']+", plain(text)))
-        for pattern in _LITTLE:
-            said = re.sub(rf"\b(?:{pattern})\b", "little", said)
-        levels = [level for level, hints in _HINTS.items() if any(re.search(rf"\b{hint}", said) for hint in hints)]
+        levels = levels_of_activity(text)
         if len(levels) != 1:
             return words.unclear_prior_activity()
         self.patient.prior_activity = str(levels[0])

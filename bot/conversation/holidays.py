@@ -8,7 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from bot.conversation.intents import plain
+from bot.conversation.intents import plain, words_of
 from bot.conversation.periods import period_in, without_dates
 from bot.conversation.prompting import schedule_next
 from bot.conversation.wording import prompts as prompt_words
@@ -34,9 +34,7 @@ def asks_for_quiet(text: str, today: date) -> bool:
     words = said.replace(",", " ").split()
     if not words:
         return False
-    if words[0] in {"/holiday", "/quiet", "holiday", "quiet"} and (
-        words[0].startswith("/") or len(words) == 1 or words[1] in {"off", "end"}
-    ):
+    if words[0] in words_of("holiday") and (words[0].startswith("/") or len(words) == 1 or words[1] in {"off", "end"}):
         return True
     if not _AWAY.match(said) or not _SPAN.search(said) or period_in(said, today) is None:
         return False

@@ -6,10 +6,14 @@ import re
 import tomllib
 from functools import cache
 from importlib.resources import files
+from typing import Any
+
+from bot.program.terms import PriorActivity
 
 _PARTS = frozenset(
     {"yes_first", "no_first", "denies", "in_doubt", "worried", "no_worry", "check_in_words", "question_first"}
     | {"distress", "person", "unsure", "sign_words", "correcting", "of_the_plan"}
+    | {"times_fit", "after_a_sure_yes", "before_no_answer"}
 )
 """Lists of words inside a message; the others are whole messages."""
 _FEWEST_WORDS_OF_A_STORY = 2
@@ -17,9 +21,27 @@ _EDGES = " .!?,;:)(\"'…\n\t"
 
 
 @cache
+def _data() -> dict[str, Any]:
+    return tomllib.loads(files("bot.conversation").joinpath("intents.toml").read_text(encoding="utf-8"))
+
+
+@cache
 def _vocabulary() -> dict[str, frozenset[str]]:
-    text = files("bot.conversation").joinpath("intents.toml").read_text(encoding="utf-8")
-    return {name: frozenset(phrases) for name, phrases in tomllib.loads(text).items()}
+    return {name: frozenset(phrases) for name, phrases in _data().items() if isinstance(phrases, list)}
+
+
+def words_of(name: str) -> frozenset[str]:
+    """The words or phrases of a list."""
+    return _vocabulary()[name]
+
+
+def levels_of_activity(text: str) -> list[PriorActivity]:
+    """How active somebody says to have been before the pain; more than one where the words are mixed."""
+    of_each = _data()["active_before"]
+    said = " ".join(_words_in(plain(text)))
+    for pattern in of_each["says_little"]:
+        said = re.sub(rf"\b(?:{pattern})\b", "little", said)
+    return [level for level in PriorActivity if any(re.search(rf"\b{hint}", said) for hint in of_each[level])]
 
 
 def plain(text: str) -> str:
@@ -69,7 +91,7 @@ def last_yes_or_no(text: str) -> bool | None:
     said = plain(text)
     *before, last = said.split(" ")
     words = _vocabulary()
-    if not before or before[-1].strip(_EDGES) in {"of", "say", "said", "is", "or"}:
+    if not before or before[-1].strip(_EDGES) in words["before_no_answer"]:
         return None
     return True if last in words["yes_first"] or last == "y" else False if last in words["no_first"] else None
 

@@ -84,17 +84,17 @@ def meet_stranger(
         clinician = people.clinician_by_id(session, invitation.clinician_id)
         if clinician is None:
             return
-        before = move_clinician(session, clinician, channel=incoming.channel, address=incoming.address)
+        lost = move_clinician(session, clinician, channel=incoming.channel, address=incoming.address)
         schedule_digest(clinician, now)
-        if before is not None:
+        if lost is not None:
             # The lost account, or somebody who holds it, hears that it is over.
-            replies.say_to_stranger(clinic.moved_away(clinician.name), channel=before[0], address=before[1])
+            replies.say_to_stranger(clinic.moved_away(clinician.name), channel=lost[0], address=lost[1])
         message.role = "clinician"
         session.flush()
         replies.say(
             clinic.clinician_joined(clinician.name),
             clinician=clinician,
-            attachment={"what": "menu", "role": "clinician"},
+            attachment={"what": messages.MENU, "role": "clinician"},
         )
     elif invitation.patient_id is not None:
         patient = people.patient_by_id(session, invitation.patient_id)

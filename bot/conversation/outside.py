@@ -10,27 +10,26 @@ from typing import Any
 
 from sqlmodel import Session
 
-from bot.conversation import own_words
+from bot.conversation import own_words, signs_asked
 from bot.conversation.alerting import open_signs, raise_alert
 from bot.conversation.intents import yes_or_no
-from bot.conversation.prompting import Says, clinician_name
+from bot.conversation.prompting import YES_NO, clinician_name
+from bot.conversation.replies import Replies
 from bot.conversation.wording import asking, clinic
 from bot.conversation.wording import flags as flag_words
 from bot.conversation.wording import service as words
-from bot.program.terms import Asked, RedFlag
+from bot.program.terms import Asked
 from bot.reader import read
 from bot.reader.reading import FlagFinding
 from storage import alerts, people
 from storage.tables import IncomingMessage, Patient
-
-_YES_NO = (("yes", "no"),)
 
 
 class OutsideTurn:
     """Handles one message within one transaction."""
 
     def __init__(
-        self, session: Session, patient: Patient, replies: Says, message: IncomingMessage, now: datetime
+        self, session: Session, patient: Patient, replies: Replies, message: IncomingMessage, now: datetime
     ) -> None:
         self.session = session
         self.patient = patient
@@ -65,20 +64,17 @@ class OutsideTurn:
             own_words.pass_on(self, said)
         found = read(text, Asked.ANY).flags
         sure = [each for each in found if each.certain]
-        waiting = self.memory.pop("flag_question", None)
+        waiting = signs_asked.kept_in(self.memory)
+        self.memory.pop(signs_asked.KEPT_UNDER, None)
         answer = yes_or_no(text) if waiting else None
-        if waiting and answer is True:
-            earlier = [
-                FlagFinding(code=RedFlag(each["code"]), words=each["words"], score=each["score"]) for each in waiting
-            ]
-            sure = [*earlier, *sure]
+        if answer is True:
+            sure = [*waiting, *sure]
         self.settled = answer is not None
         if sure:
             self._open(sure, text)
         elif found or (waiting and answer is None):
-            asked = waiting or [{"code": str(each.code), "words": each.words, "score": each.score} for each in found]
-            self.memory["flag_question"] = asked
-            self.say(asking.ask_flag(RedFlag(asked[0]["code"])), _YES_NO)
+            asked = signs_asked.keep(self.memory, waiting or found)
+            self.say(asking.ask_flag(asked[0].code), YES_NO)
         elif said:
             self.say(words.message_passed_on(name))
         else:
@@ -96,4 +92,4 @@ class OutsideTurn:
         ) is not None:
             alert = flag_words.clinician_alert(self.patient.alias, codes, text, told)
             alert = f"{clinic.alert_after_end(self.patient.alias)}\n{alert}"
-            raise_alert(self.session, self.patient, codes, alert, self.replies, self.now)
+            raise_alert(self.session, self.patient, codes, alert, self.replies, self.now, words=text)

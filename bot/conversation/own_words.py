@@ -8,9 +8,12 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from sqlmodel import Session
 
+from bot.conversation import signs_asked
 from bot.conversation.enrolling import prompt_times, time_zone
-from bot.conversation.intents import intent_of, plain
-from bot.conversation.prompting import Says, clinician_name, schedule_next
+from bot.conversation.intents import intent_of, plain, words_of
+from bot.conversation.prompting import YES_NO, clinician_name, schedule_next
+from bot.conversation.replies import Replies
+from bot.conversation.values import LONGEST_PASSED_ON
 from bot.conversation.wording import clinic
 from bot.conversation.wording import enrolment as enrolment_words
 from bot.conversation.wording import service as words
@@ -25,17 +28,9 @@ if TYPE_CHECKING:
 _MESSAGE = re.compile(r"^/?message\b[\s:,-]*(.*)$", re.IGNORECASE | re.DOTALL)
 _TIMES = re.compile(r"^/?times?(?:\s+[\d:.hapm\s,and-]+)?$", re.IGNORECASE)
 _ZONE = re.compile(r"^/?(?:my )?(?:time ?)?zone\b(?:\s+is\b)?[\s:]*(.*)$", re.IGNORECASE)
-_YES_NO = (("yes", "no"),)
-_SURE = frozenset(
-    {"please", "delete", "erase", "leave", "it", "all", "everything", "my", "data"}
-    | {"i", "want", "to", "am", "do", "sure", "that"}
-)
-"""What may follow a yes to leaving or erasing."""
 CONFIRM_WITHIN = timedelta(minutes=30)
 """How long the question whether to leave, or to erase, waits for its yes."""
 _FEWEST_MORNINGS = 3
-LONGEST_MESSAGE = 1500
-"""Characters of a message that is passed on; the rest stays in the record."""
 
 
 class Speaks(Protocol):
@@ -43,7 +38,7 @@ class Speaks(Protocol):
 
     session: Session
     patient: Patient
-    replies: Says
+    replies: Replies
     now: datetime
     memory: dict[str, Any]
     settled: bool
@@ -62,7 +57,7 @@ def answer_anyway(turn: Speaks, text: str) -> bool:
     elif intent in {"leave", "erase"}:
         turn.memory["confirm"] = {"what": intent, "at": turn.now.isoformat()}
         clinician = clinician_name(turn.session, turn.patient)
-        turn.say(words.ask_leave(clinician) if intent == "leave" else words.ask_erase(clinician), _YES_NO)
+        turn.say(words.ask_leave(clinician) if intent == "leave" else words.ask_erase(clinician), YES_NO)
     else:
         return False
     return True
@@ -93,7 +88,7 @@ def _confirmed(turn: Speaks, text: str) -> bool | None:
     if not plain_yes and intent_of(text) != "no":
         return None
     if turn.now - datetime.fromisoformat(asked["at"]) > CONFIRM_WITHIN:
-        if turn.memory.get("flag_question") or not plain_yes:
+        if turn.memory.get(signs_asked.KEPT_UNDER) or not plain_yes:
             return None
         turn.say(words.confirm_over())
         return True
@@ -112,7 +107,7 @@ def _is_plain_yes(text: str) -> bool:
     if intent_of(said) == "yes":
         return True
     first, *others = re.findall(r"[\w']+", said) or [""]
-    return first == "yes" and _SURE.issuperset(others)
+    return first == "yes" and words_of("after_a_sure_yes").issuperset(others)
 
 
 def _leave(turn: Speaks) -> None:
@@ -182,7 +177,7 @@ def pass_on(turn: Speaks, text: str) -> None:
     clinician = people.clinician_of(turn.session, patient)
     turn.replies.say(
         clinic.message_from_patient(
-            patient.alias, patient.alias, text[:LONGEST_MESSAGE], over=patient.status == "ended"
+            patient.alias, patient.alias, text[:LONGEST_PASSED_ON], over=patient.status == "ended"
         ),
         clinician=clinician,
         about=patient,
@@ -198,9 +193,10 @@ def _message(turn: PatientTurn, text: str) -> None:
         return
     pass_on(turn, text)
     # A sure warning sign in it counts all the same, and its answer says that the clinician is told.
-    if not any(each.certain for each in read(text, Asked.ANY).flags):
+    signs = read(text, Asked.ANY).flags
+    if not any(each.certain for each in signs):
         turn.say(words.message_passed_on(name))
-    turn.take_in_signs(text)
+    turn.take_in_found(signs)
 
 
 def _log(turn: Speaks, kind: str) -> None:

@@ -18,6 +18,7 @@ What is not understood is asked back once. No loading advice is given while a po
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -25,8 +26,8 @@ from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
-from bot.conversation import holidays, own_words, unread, worries
-from bot.conversation.alerting import raise_alert
+from bot.conversation import holidays, own_words, signs_asked, unread, worries
+from bot.conversation.alerting import is_told_again, raise_alert
 from bot.conversation.days import PatientDays
 from bot.conversation.intents import (
     has_words_of,
@@ -44,12 +45,12 @@ from bot.conversation.prompting import (
     PAIN_BUTTONS,
     REST_BUTTONS,
     YES_NO,
-    Says,
     clinician_name,
     evening_open,
     morning_open,
     tell_notices,
 )
+from bot.conversation.replies import Replies
 from bot.conversation.wording import asking, understood
 from bot.conversation.wording import days as day_words
 from bot.conversation.wording import flags as flag_words
@@ -63,7 +64,7 @@ from bot.reader import read, to_contract
 from bot.reader.limits import of_one_day
 from bot.reader.reading import FlagFinding, Reading
 from scheduler.times import local_day
-from storage import alerts, flags, messages, people, records
+from storage import flags, messages, people, records
 from storage.tables import IncomingMessage, Patient
 
 _ONE_DAY = timedelta(days=1)
@@ -71,11 +72,17 @@ _ONE_DAY = timedelta(days=1)
 _Buttons = tuple[tuple[str, ...], ...]
 
 
+def _yes_or_no_somewhere(text: str) -> bool | None:
+    """The yes or no that a message is, or ends with."""
+    answer = yes_or_no(text)
+    return last_yes_or_no(text) if answer is None else answer
+
+
 class PatientTurn:
     """Handles one message within one transaction."""
 
     def __init__(
-        self, session: Session, patient: Patient, replies: Says, message: IncomingMessage, now: datetime
+        self, session: Session, patient: Patient, replies: Replies, message: IncomingMessage, now: datetime
     ) -> None:
         self.session = session
         self.patient = patient
@@ -109,7 +116,7 @@ class PatientTurn:
             self.take_in_signs(text)
         elif own_words.answer_anyway(self, text):
             pass
-        elif self.memory.get("flag_question"):
+        elif self.memory.get(signs_asked.KEPT_UNDER):
             if said := own_words.message_in(text):
                 own_words.pass_on(self, said)
                 self.say(service_words.message_passed_on(self.clinician()))
@@ -169,7 +176,9 @@ class PatientTurn:
         for closed in self.days.close_until(self.today):
             tell_notices(self.session, self.days, closed.notices, self.replies, self.days.day_numbered(closed.day))
         if self.memory.get("day") != str(self.today):
-            kept = {name: self.memory[name] for name in ("flag_question", "said", "worry") if self.memory.get(name)}
+            kept = {
+                name: self.memory[name] for name in (signs_asked.KEPT_UNDER, "said", "worry") if self.memory.get(name)
+            }
             self.memory = {"day": str(self.today), "asked": [], "last_slot": self.memory.get("last_slot"), **kept}
 
     def _close_turn(self, reading: Reading | None) -> None:
@@ -185,9 +194,13 @@ class PatientTurn:
     def take_in_signs(self, text: str) -> bool:
         """Warning signs in words that were said for another purpose count all the same. True if there were any."""
         signs = read(text, Asked.ANY).flags
+        self.take_in_found(signs)
+        return bool(signs)
+
+    def take_in_found(self, signs: tuple[FlagFinding, ...]) -> None:
+        """The same for signs that were read already."""
         if signs:
             self.take_in(Reading(flags=signs), waiting=self._waiting())
-        return bool(signs)
 
     # -- what is said to the bot itself
 
@@ -264,18 +277,18 @@ class PatientTurn:
         """A yes opens the sign asked about, a no leaves it; what else is said is recorded, other signs are asked next."""
         found = self._waiting()
         # "5, comes and goes, no" answers both.
-        answer = yes_or_no(text) if yes_or_no(text) is not None else last_yes_or_no(text)
+        answer = _yes_or_no_somewhere(text)
         whole = intent_of(text) in {"yes", "no"}
         reading = Reading() if whole else self.read(text)
         if answer is False and reading.flags:
             answer = None  # "no, it is numb": the sign in it counts, not the "no"
         self.settled = answer is not None
         if answer is True:
-            del self.memory["flag_question"]
+            del self.memory[signs_asked.KEPT_UNDER]
             this = replace(found[0], certain=True)
             self.take_in(replace(reading, flags=(this, *reading.flags)), waiting=found[1:])
         elif answer is False:
-            del self.memory["flag_question"]
+            del self.memory[signs_asked.KEPT_UNDER]
             if found[0].code is RedFlag.SELF_HARM:
                 # Whoever sounded so low is not answered with a plan alone, and their clinician reads it.
                 own_words.pass_on(self, f"{found[0].words} ({asking.ASKED_ABOUT_SELF_HARM}: {text})")
@@ -289,22 +302,15 @@ class PatientTurn:
 
     def _waiting(self) -> list[FlagFinding]:
         """The possible warning signs whose yes-or-no question is open."""
-        return [
-            FlagFinding(code=RedFlag(each["code"]), words=each["words"], score=each["score"])
-            for each in self.memory.get("flag_question") or []
-        ]
+        return signs_asked.kept_in(self.memory)
 
     def ask_flag(self, findings: list[FlagFinding]) -> None:
-        findings = list({each.code: each for each in findings}.values())
-        self.memory["flag_question"] = [
-            {"code": str(each.code), "words": each.words, "score": each.score} for each in findings
-        ]
-        self.say(asking.ask_flag(findings[0].code), YES_NO)
+        self.say(asking.ask_flag(signs_asked.keep(self.memory, findings)[0].code), YES_NO)
 
     def clinician(self) -> str:
         return clinician_name(self.session, self.patient)
 
-    def _open(self, findings: list[FlagFinding] | tuple[FlagFinding, ...], echo: str = "") -> bool:
+    def _open(self, findings: Sequence[FlagFinding], echo: str = "") -> bool:
         """Open the flags found; True if any opened or stood open already.
 
         `echo`: what else was understood, said in the same message, so that a number that was misread is seen.
@@ -345,26 +351,28 @@ class PatientTurn:
             self.days.decide(self.today, just_stopped=was_clear)
             told = flag_words.flag_reply(tuple(opened), clinician=self.clinician())
             self.say("\n\n".join(filter(None, [told, echo])))
-            clinician = people.clinician_of(self.session, self.patient)
-            if clinician is not None:
-                alert = flag_words.clinician_alert(self.patient.alias, tuple(opened), self._own_words(findings), told)
-                raise_alert(self.session, self.patient, tuple(opened), alert, self.replies, self.now)
+            if people.clinician_of(self.session, self.patient) is not None:
+                self._alert(tuple(opened), findings, told)
         elif known:
             told = flag_words.still_open(tuple(known), self.clinician())
             self.say("\n\n".join(filter(None, [told, echo])))
             self._urgent_again(findings, tuple(known))
         return bool(opened or known)
 
-    def _urgent_again(self, findings: list[FlagFinding] | tuple[FlagFinding, ...], known: tuple[RedFlag, ...]) -> None:
+    def _urgent_again(self, findings: Sequence[FlagFinding], known: tuple[RedFlag, ...]) -> None:
         """What cannot wait and is told again after its alert was seen is a new alert: it may have come back."""
-        urgent = tuple(code for code in known if URGENCY_OF[code] is not Urgency.SOON)
-        if not urgent or alerts.unseen(self.session, [self.days.id]):
+        if not is_told_again(self.session, self.patient, known):
             return
-        told = flag_words.still_open(known, self.clinician())
-        alert = flag_words.clinician_alert(self.patient.alias, urgent, self._own_words(findings), told)
-        raise_alert(self.session, self.patient, urgent, alert, self.replies, self.now)
+        urgent = tuple(code for code in known if URGENCY_OF[code] is not Urgency.SOON)
+        self._alert(urgent, findings, flag_words.still_open(known, self.clinician()))
 
-    def _own_words(self, findings: list[FlagFinding] | tuple[FlagFinding, ...]) -> str:
+    def _alert(self, codes: tuple[RedFlag, ...], findings: Sequence[FlagFinding], told: str) -> None:
+        """The clinician is alerted: which signs, in which words, and what the patient was told."""
+        said = self._own_words(findings)
+        alert = flag_words.clinician_alert(self.patient.alias, codes, said, told)
+        raise_alert(self.session, self.patient, codes, alert, self.replies, self.now, words=said)
+
+    def _own_words(self, findings: Sequence[FlagFinding]) -> str:
         """The message; where it only answers a question about an earlier one, the earlier words with it."""
         now = self.message.text.casefold()
         answers = yes_or_no(self.message.text) is True or last_yes_or_no(self.message.text) is True
@@ -442,7 +450,7 @@ class PatientTurn:
         open_codes = set(self.days.open_codes())
         doubtful = [each for each in [*(waiting or []), *unsure] if each.code not in open_codes]
         if opened:
-            for name in ("flag_question", "worry", "offer", "waiting"):
+            for name in (signs_asked.KEPT_UNDER, "worry", "offer", "waiting"):
                 self.memory.pop(name, None)
             if doubtful:
                 self.ask_flag(doubtful)

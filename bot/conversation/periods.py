@@ -6,15 +6,15 @@ import re
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-_WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
-_MONTHS = (
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+MONTHS = (
     *("january", "february", "march", "april", "may", "june"),
     *("july", "august", "september", "october", "november", "december"),
 )
 _NUMBERS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 _SMALL = {"a": 1, "an": 1, "another": 1, "couple": 2, "few": 3} | {name: at for at, name in enumerate(_NUMBERS, 1)}
-_MONTH = "|".join(f"{each}|{each[:3]}" for each in _MONTHS) + "|sept"
-_DAY = "|".join(f"{each}|{each[:3]}" for each in _WEEKDAYS) + "|tues|thurs|thur"
+_MONTH = "|".join(f"{each}|{each[:3]}" for each in MONTHS) + "|sept"
+_DAY = "|".join(f"{each}|{each[:3]}" for each in WEEKDAYS) + "|tues|thurs|thur"
 _NTH = r"(\d{1,2})(?:st|nd|rd|th)?"
 _YEAR = r"(?:,?\s+(\d{4}))?"
 _DATES = re.compile(
@@ -42,30 +42,38 @@ class Period:
     last: date
 
 
-def _dated(year: int, month: int, day: int) -> date | None:
+def dated(year: int, month: int, day: int) -> date | None:
+    """The date, or None where there is no such day."""
     try:
         return date(year, month, day)
     except ValueError:
         return None
 
 
-def _month_of(name: str) -> int:
-    return next(at for at, each in enumerate(_MONTHS, 1) if each.startswith(name[:3]))
+def month_of(name: str) -> int:
+    """The number of a month by its name or the first letters of it, three at least."""
+    return next(at for at, each in enumerate(MONTHS, 1) if each.startswith(name[:3]))
+
+
+def next_weekday(name: str, today: date) -> date:
+    """The next day of that name (or the first letters of it, three at least); said on that very day it is a week ahead."""
+    wanted = next(at for at, each in enumerate(WEEKDAYS) if each.startswith(name[:3]))
+    return today + timedelta(days=(wanted - today.weekday() - 1) % 7 + 1)
 
 
 def _of_year(day: int, month: int, year: str | None, today: date) -> date | None:
     """A day and month; without a year the next such day."""
     if year is not None:
-        return _dated(int(year), month, day)
-    this = _dated(today.year, month, day)
-    return this if this is None or this >= today else _dated(today.year + 1, month, day)
+        return dated(int(year), month, day)
+    this = dated(today.year, month, day)
+    return this if this is None or this >= today else dated(today.year + 1, month, day)
 
 
 def _nth(day: int, today: date) -> date | None:
     """The next day of that number ("the 20th"), in this month or the next that has one."""
     year, month = today.year, today.month
     for _ in range(3):
-        found = _dated(year, month, day)
+        found = dated(year, month, day)
         if found is not None and found >= today:
             return found
         year, month = (year, month + 1) if month < 12 else (year + 1, 1)
@@ -76,17 +84,16 @@ def _date_of(found: re.Match[str], today: date) -> date | None:
     said = found[0]
     if found["iso"]:
         year, month, day = (int(each) for each in said.split("-"))
-        return _dated(year, month, day)
+        return dated(year, month, day)
     if found["dotted"]:
         day, month, year = (int(each) for each in re.split(r"[./]", said))
-        return _dated(year, month, day)
+        return dated(year, month, day)
     if found["word"]:
         return today + timedelta(days=said == "tomorrow")
     if found["weekday"]:
-        name = said.split()[-1]
-        ahead = (next(at for at, each in enumerate(_WEEKDAYS) if each.startswith(name[:3])) - today.weekday()) % 7
-        # The name of today's weekday means the one of next week.
-        return today + timedelta(days=(ahead or 7) + 7 * (said.startswith("next") and ahead > 0))
+        following = next_weekday(said.split()[-1], today)
+        later = said.startswith("next") and (following - today).days < 7
+        return following + timedelta(days=7 * later)
     numbers = [int(each) for each in re.findall(r"\d+", said)]
     if found["nth"]:
         return _nth(numbers[0], today)
@@ -94,7 +101,7 @@ def _date_of(found: re.Match[str], today: date) -> date | None:
     year_said = re.search(r"\b\d{4}\b", said)
     if month_name is None:
         return None
-    return _of_year(numbers[0], _month_of(month_name[0]), None if year_said is None else year_said[0], today)
+    return _of_year(numbers[0], month_of(month_name[0]), None if year_said is None else year_said[0], today)
 
 
 def dates_in(text: str, today: date) -> list[date | None]:

@@ -3,53 +3,32 @@
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from sqlmodel import Session
 
+from bot.conversation import signs_asked
 from bot.conversation.days import PatientDays
+from bot.conversation.replies import Replies
 from bot.conversation.wording import asking
 from bot.conversation.wording import clinician as clinician_words
 from bot.conversation.wording import days as day_words
 from bot.conversation.wording import flags as flag_words
 from bot.conversation.wording import prompts as prompt_words
 from bot.program.reasons import Notice
-from bot.program.terms import RedFlag
 from scheduler.times import is_too_late, local_day, next_due
 from storage import messages, people, records
 from storage.batch import in_bulk
-from storage.tables import Clinician, Patient
+from storage.tables import Patient
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-
-    from bot.conversation.values import Button
 
 PAIN_BUTTONS = (tuple("01234"), ("5", "6", "7", "8"), ("9", "10"))
 REST_BUTTONS = (("no pain at rest",), ("comes and goes",), ("constant",))
 DONE_BUTTONS = (("all done", "some of it", "none of it"),)
 YES_NO = (("yes", "no"),)
-
-
-class Says(Protocol):
-    """What queues a text."""
-
-    def say(
-        self,
-        text: str,
-        *,
-        patient: Patient | None = None,
-        clinician: Clinician | None = None,
-        about: Patient | None = None,
-        buttons: Sequence[Sequence[Button]] = (),
-        question: bool | None = None,
-        kind: str = "reply",
-        key: str | None = None,
-        attachment: dict[str, Any] | None = None,
-        secret: bool = False,
-        delay: timedelta = ...,
-    ) -> None: ...
 
 
 def schedule_next(patient: Patient, after: datetime) -> None:
@@ -80,7 +59,7 @@ def evening_open(session: Session, days: PatientDays, day: date) -> bool:
 
 
 def queue_due_prompts(
-    session: Session, due: Sequence[Patient], replies: Callable[[], Says], now: datetime, *, spread: timedelta
+    session: Session, due: Sequence[Patient], replies: Callable[[], Replies], now: datetime, *, spread: timedelta
 ) -> None:
     """Queue what is due for all of these patients, in a number of statements that does not grow with them.
 
@@ -97,7 +76,7 @@ def queue_due_prompts(
 
 
 def queue_due_prompt(
-    session: Session, patient: Patient, replies: Says, now: datetime, *, spread: timedelta = timedelta(0)
+    session: Session, patient: Patient, replies: Replies, now: datetime, *, spread: timedelta = timedelta(0)
 ) -> None:
     """Queue what is due for the patient, unless it is answered or hours late, and write down the next time.
 
@@ -144,8 +123,8 @@ def _first(patient: Patient, kind: str) -> tuple[str, tuple[tuple[str, ...], ...
     Its buttons are the only ones: a score pressed here would be taken for an answer to it, or a yes for another one.
     """
     memory = patient.dialogue or {}
-    if waiting := memory.get("flag_question"):
-        return prompt_words.only_that(patient.alias, kind, asking.ask_flag(RedFlag(waiting[0]["code"]))), YES_NO
+    if waiting := signs_asked.kept_in(memory):
+        return prompt_words.only_that(patient.alias, kind, asking.ask_flag(waiting[0].code)), YES_NO
     if memory.get("worry"):
         return prompt_words.only_that(patient.alias, kind, asking.ask_worry_in_the_morning()), ()
     return None
@@ -174,7 +153,7 @@ def clinician_name(session: Session, patient: Patient) -> str:
     return clinician.name if clinician is not None else "your clinician"
 
 
-def tell_notices(session: Session, days: PatientDays, notices: Sequence[str], replies: Says, day: date) -> None:
+def tell_notices(session: Session, days: PatientDays, notices: Sequence[str], replies: Replies, day: date) -> None:
     """Keep what the clinician has to be told: irritable at once, the rest with the digest."""
     clinician = people.clinician_of(session, days.patient)
     for notice in notices:

@@ -75,8 +75,7 @@ class Replies:
         if question is None:
             question = bool(buttons) and patient is not None
         pieces = in_pieces(text)
-        brings_file = attachment is not None and attachment.get("what") != messages.MENU
-        if brings_file and (len(pieces) > 1 or _units(text) > LONGEST_BESIDE_FILE):
+        if messages.brings_file(attachment) and (len(pieces) > 1 or _units(text) > LONGEST_BESIDE_FILE):
             # A message of its own: what is tried again because of the file must not say the text again.
             pieces.append("")
         for number, piece in enumerate(pieces, start=1):

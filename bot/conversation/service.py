@@ -193,13 +193,12 @@ class Conversation:
             replies.say(f"{words.cannot_read(message.kind)}\n{words.cannot_read_urgent()}", patient=patient)
             if not text.strip():
                 return
-        signs = any(each.certain for each in read(text, Asked.ANY).flags)
         outside = OutsideTurn(session, patient, replies, message, now)
-        if message.kind == "forwarded" and not signs:
+        if message.kind == "forwarded" and not _names_a_sign(text):
             replies.say(words.forwarded(), patient=patient)
             return
         if patient.status == "enrolling":
-            if message.kind == "edit" and not signs:
+            if message.kind == "edit" and not _names_a_sign(text):
                 replies.say(words.edit_not_used(), patient=patient)
             elif message.kind != "edit" and outside.answer_anyway(text):
                 self._after(session, patient, message, outside, now)
@@ -262,7 +261,7 @@ class Conversation:
         if earlier is not None and not touched:
             said_on = [_local(patient, earlier.received_at)]
         if said_on and min(said_on) < turn.today - timedelta(days=1):
-            if any(each.certain for each in read(message.text, Asked.ANY).flags):
+            if _names_a_sign(message.text):
                 turn.handle(message.text, signs_only=True)
             else:
                 replies.say(words.edit_not_used(), patient=patient)
@@ -398,6 +397,11 @@ class Conversation:
                 break
         if self._to_compact and compact(self.database):
             self._to_compact = False
+
+
+def _names_a_sign(text: str) -> bool:
+    """Whether a warning sign stands in it for sure."""
+    return any(each.certain for each in read(text, Asked.ANY).flags)
 
 
 def _local(patient: Patient, now: datetime) -> date:

@@ -6,9 +6,10 @@ import re
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from bot.conversation import own_words, worries
+from bot.conversation import own_words, signs_asked, worries
 from bot.conversation.intents import has_words_of, intent_of, plain, says_worried, tells_more, wants_a_person, yes_or_no
 from bot.conversation.prompting import DONE_BUTTONS, PAIN_BUTTONS, REST_BUTTONS, YES_NO
+from bot.conversation.values import LONGEST_PASSED_ON
 from bot.conversation.wording import asking
 from bot.conversation.wording import flags as flag_words
 from bot.conversation.wording import service as service_words
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 
 _OFFER_WITHIN = timedelta(hours=3)
 """How long "shall I pass it on?" waits for its yes."""
-_PASSED_ON_AT_MOST = 1500
 _QUESTION = re.compile(r"[^.!?\n]+\?")
 
 
@@ -47,7 +47,7 @@ def not_understood(turn: PatientTurn, text: str) -> None:
     elif not bare and (turn.unread or wants_a_person(text)):
         texts = [*turn.unread, text]
         turn.memory["unread"] = texts[-5:]
-        turn.memory["offer"] = {"text": "\n".join(texts)[-_PASSED_ON_AT_MOST:], "at": turn.now.isoformat()}
+        turn.memory["offer"] = {"text": "\n".join(texts)[-LONGEST_PASSED_ON:], "at": turn.now.isoformat()}
         turn.say(asking.offer_to_pass_on(turn.clinician()), YES_NO)
     else:
         turn.memory["unread"] = turn.unread if bare else [*turn.unread, text]
@@ -58,9 +58,9 @@ def offer_question(turn: PatientTurn, text: str) -> None:
     """A question beside a check-in, if nothing else is asked now: "4, on and off. Can I take ibuprofen?"."""
     asked = [each.strip() for each in _QUESTION.findall(text)]
     left = [each for each in asked if tells_more(each) and not has_words_of("of_the_plan", each)]
-    busy = any(turn.memory.get(name) for name in ("flag_question", "worry", "waiting"))
+    busy = any(turn.memory.get(name) for name in (signs_asked.KEPT_UNDER, "worry", "waiting"))
     if left and not busy and not turn.days.open_codes():
-        turn.memory["offer"] = {"text": text[-_PASSED_ON_AT_MOST:], "at": turn.now.isoformat()}
+        turn.memory["offer"] = {"text": text[-LONGEST_PASSED_ON:], "at": turn.now.isoformat()}
         turn.say(asking.offer_to_pass_on(turn.clinician()), YES_NO)
 
 
@@ -106,7 +106,7 @@ def beside_a_question(turn: PatientTurn, text: str, found: FlagFinding) -> None:
     said = [*turn.memory.get("said", []), text][-5:]
     lead = ""
     if len(said) > 1 or wants_a_person(text):
-        own_words.pass_on(turn, "\n".join(said)[-_PASSED_ON_AT_MOST:])
+        own_words.pass_on(turn, "\n".join(said)[-LONGEST_PASSED_ON:])
         lead = asking.passed_on_beside_a_sign(turn.clinician()) + "\n"
         said = []
     turn.memory["said"] = said

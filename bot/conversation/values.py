@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+LONGEST_PASSED_ON = 1500
+"""Characters of a message that is passed on between patient and clinician; the rest stays in the record."""
 Button = str | tuple[str, str]
 """A label that is also what is said by pressing it, or a label and the words that it stands for."""
 

@@ -16,9 +16,10 @@ from matplotlib.patches import Patch, Rectangle
 from matplotlib.ticker import MaxNLocator
 
 from bot.digest import marks, wording
-from bot.digest.figures import programme_weeks, week_of
+from bot.digest.figures import programme_weeks
 from bot.digest.paper import DPI, PHONE, Look, drawable, new_figure, png, shortened, width_of, wrapped, write
 from bot.digest.values import Day, Flag, History
+from bot.program.outcome import week_of
 from bot.program.terms import Decision, Step
 
 T = TypeVar("T")

@@ -10,15 +10,13 @@ from enum import StrEnum
 
 from bot.digest.values import Day, Flag, History
 from bot.program import ladder
-from bot.program.outcome import Change, Standing, Trend, change, is_worsening, standing, trend
+from bot.program.outcome import Change, Standing, Trend, change, is_worsening, standing, trend, week_of
 from bot.program.reasons import Notice, Reason
 from bot.program.rounding import median_half_up
 from bot.program.terms import Activity, Cause, Decision, Phase, Variable
 from bot.program.values import DayDecision, Doses
 
 _WEEK = 7
-TREND_LEAST = 7
-"""Answered mornings below which no trend is given: an interval over fewer says nothing [D]."""
 
 
 class Why(StrEnum):
@@ -91,7 +89,6 @@ class Figures:
     trend: Trend | None
     standing: Standing | None
     worsening: bool
-    best_week: int | None
     mornings_answered: int
     mornings_asked: int
     evenings_answered: int
@@ -111,7 +108,6 @@ class Figures:
     silent_days: int
     """Days in a row up to the last without an answered morning, a holiday that was asked for left out."""
     last_answer: date | None
-    last_evening: date | None
     inflammatory_days: int
     """Days in a row up to the last in the inflammatory phase."""
     irritable: bool
@@ -144,11 +140,6 @@ _MISSING = frozenset(
 )
 
 
-def week_of(number: int) -> int:
-    """The week of a day's number (2.1)."""
-    return (number - 1) // _WEEK + 1
-
-
 def scores(days: Sequence[Day]) -> Scores:
     """The median first-step pain of the answered mornings among the days."""
     pains = [day.pain for day in days if day.pain is not None]
@@ -176,10 +167,9 @@ def figures_of(history: History) -> Figures:
     against_start = change(_pains(first), _pains(this), protocol) if number >= 2 * _WEEK else None
     # Weeks are counted back from the last day, so that the digest's own week is one of them.
     weekly = [scores(days[max(0, end - _WEEK) : end]).median for end in range(len(days), 0, -_WEEK)][::-1]
-    known = [each for each in weekly if each is not None]
     week = week_of(number) if days else None
     recent = [day for day in days[-protocol.trend_days :] if day.pain is not None]
-    slope = trend([day.number for day in recent], _pains(recent)) if len(recent) >= TREND_LEAST else None
+    slope = trend([day.number for day in recent], _pains(recent)) if len(recent) >= protocol.trend_mornings else None
     week_dates = {day.date for day in this}
     over = {day.date for day in this if not day.going_on}
     answered_mornings = {day.date for day in this if day.answered}
@@ -199,7 +189,6 @@ def figures_of(history: History) -> Figures:
         trend=slope,
         standing=None if week is None else standing(week, against_start, protocol),
         worsening=is_worsening(weekly, protocol),
-        best_week=min(known) if known else None,
         mornings_answered=len(answered_mornings),
         mornings_asked=len(answered_mornings | _sent(history, "morning", over)),
         evenings_answered=len(answered_evenings),
@@ -220,7 +209,6 @@ def figures_of(history: History) -> Figures:
         notices=tuple((day.date, each) for day in this if day.decision is not None for each in day.decision.notices),
         silent_days=_silent_days(history),
         last_answer=next((day.date for day in reversed(days) if day.answered), None),
-        last_evening=next((day.date for day in reversed(days) if day.reported or day.worst_pain is not None), None),
         inflammatory_days=_run(days, lambda each: each.phase is Phase.INFLAMMATORY),
         irritable=last is not None and last.irritable,
         days_since_progress=_days_since_progress(days),

@@ -10,7 +10,7 @@ from bot.digest.attention import Found, Line, Need
 from bot.digest.figures import RULE_OF_WHY, DoseChange, Figures, FlareOn, Scores, Why, figures_of
 from bot.digest.outlook import Outlook, Suppose
 from bot.digest.values import Action, Day, Flag, History
-from bot.program.outcome import Change, Trend
+from bot.program.outcome import Change, Trend, week_of
 from bot.program.reasons import RULE_OF, Notice, Reason
 from bot.program.terms import Activity, Cause, Decision, Phase, RedFlag, RestPattern, Urgency, Variable
 from bot.program.values import DayDecision, Plan
@@ -450,7 +450,7 @@ def key_cause(words: str) -> str:
 
 def chart_weeks(history: History) -> str:
     """What follows the alias in a heading."""
-    return f", week {(len(history.days) - 1) // 7 + 1}" if history.days else ""
+    return f", week {week_of(len(history.days))}" if history.days else ""
 
 
 def flag_group(found: Sequence[Flag]) -> tuple[str, ...]:

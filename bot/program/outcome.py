@@ -1,4 +1,4 @@
-"""Outcome figures (rule 9): change, trend, adherence, and who is not answering to treatment."""
+"""Outcome figures (rule 9): week, change, trend, adherence, and who is not answering to treatment."""
 
 from __future__ import annotations
 
@@ -11,6 +11,11 @@ from statistics import NormalDist, median
 
 from bot.program.protocol import Protocol
 from bot.program.rounding import median_half_up
+
+
+def week_of(number: int) -> int:
+    """The week, from 1, of a day's number, from 1 (rule 2.1)."""
+    return (number - 1) // 7 + 1
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -135,6 +135,8 @@ class Protocol:
     important_points: int = _threshold(2, 1, 3, "9", FARRAR)
     important_share: float = _threshold(0.30, 0.2, 0.5, "9", FARRAR)
     trend_days: int = _threshold(28, 14, 56, "9", OURS)
+    # An interval over fewer mornings says nothing.
+    trend_mornings: int = _threshold(7, 5, 28, "9", OURS)
     review_week: int = _threshold(8, 6, 12, "9", OURS)
     re_evaluate_week: int = _threshold(12, 8, 16, "9", NHS_REFERRAL)
     worsening_points: int = _threshold(2, 1, 3, "9", OURS)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import tomllib
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from importlib.resources import files
@@ -30,6 +30,7 @@ from bot.reader.second_net import (
     UNLIKELY,
     UNLIKELY_EMERGENCY,
     UNSURE_BESIDE,
+    features,
     hunches,
     knows,
     likelihoods,
@@ -213,9 +214,9 @@ class _Findings:
                 else:
                     self.put_aside.add(each.code)
 
-    def doubt(self, tokens: Sequence[str]) -> None:
+    def doubt(self, features_found: Mapping[str, int]) -> None:
         """What the lists are sure of, in words that otherwise speak of something else, is asked back instead."""
-        for code, likelihood in likelihoods(tokens, self.best.keys()).items():
+        for code, likelihood in likelihoods(features_found, self.best.keys()).items():
             found = self.best[code]
             limit = UNLIKELY_EMERGENCY if URGENCY_OF[code] is Urgency.EMERGENCY else UNLIKELY
             if found.sure and likelihood < limit and all(knows(self.text[first:last]) for first, last in found.parts):
@@ -257,13 +258,13 @@ class _Findings:
         return not set_aside(self.scope, text, sentence, firsts, (each.start, each.end), each.parts, each.code)
 
 
-def _by_weight(by: Sentences, findings: _Findings) -> Iterator[_Candidate]:
+def _by_weight(by: Sentences, findings: _Findings, features_found: Mapping[str, int]) -> Iterator[_Candidate]:
     """What the weight of the words makes likely, resting on the heaviest of them that stand in one sentence.
 
-    What the lists found and put aside stays aside, what they excused or are unsure of must be likelier to count. Beside a sign that they are sure of,
-    a second one is not asked back, and must be likelier to count.
+    What the lists found and put aside stays aside, what they excused or are unsure of must be likelier to count. Beside a
+    sign that they are sure of a second one is not asked back; beside any that they found it must be likelier to be named.
     """
-    likely = hunches(by.tokens)
+    likely = hunches(features_found)
     if not likely:
         return
     beside = any(each.sure for each in findings.best.values())
@@ -361,8 +362,9 @@ def flags_in(plain: str, asked: Asked) -> tuple[FlagFinding, ...]:
     found.extend(_phrases(vocabulary, plain, present))
     if found:
         _take_listed(vocabulary, findings, found, plain)
-    findings.doubt(by.tokens)
-    findings.take(_by_weight(by, findings))
+    features_found = features(by.tokens)
+    findings.doubt(features_found)
+    findings.take(_by_weight(by, findings, features_found))
     score: int | None = None
     for candidate, number in _severe_score(vocabulary, plain, asked):
         if RedFlag.SEVERE_PAIN not in findings.best or not findings.best[RedFlag.SEVERE_PAIN].sure:

@@ -7,7 +7,7 @@ likely the sign is. It is a net for what the lists miss: a likely sign is asked 
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib.resources import files
@@ -133,21 +133,24 @@ def _perhaps(known: _Weights, total: int, each_counts: float) -> list[int]:
     ]
 
 
-def hunches(tokens: Sequence[str]) -> list[Hunch]:
-    """The signs that the words make likely, at least `UNSURE`."""
+def _likelihood(known: _Weights, number: int, found: Iterable[str], each_counts: float) -> float:
+    total = known.base[number]
+    for name in found:
+        for code, weight in known.of.get(name, ()):
+            if code == number:
+                total += weight * each_counts
+    return 1 / (1 + exp(-total))
+
+
+def hunches(found: Mapping[str, int]) -> list[Hunch]:
+    """The signs that these words (`features`) make likely, at least `UNSURE`."""
     known = _weights()
-    found = features(tokens)
     packed = known.packed
     weights = [packed[name] for name in found if name in packed]
     each_counts = share(len(weights))
     likely: list[Hunch] = []
     for number in _perhaps(known, sum(weights), each_counts):
-        total = known.base[number]
-        for name in found:
-            for code, weight in known.of.get(name, ()):
-                if code == number:
-                    total += weight * each_counts
-        likelihood = 1 / (1 + exp(-total))
+        likelihood = _likelihood(known, number, found, each_counts)
         if likelihood >= UNSURE:
             heavy = sorted(
                 (
@@ -162,17 +165,13 @@ def hunches(tokens: Sequence[str]) -> list[Hunch]:
     return likely
 
 
-def likelihoods(tokens: Sequence[str], codes: Collection[RedFlag]) -> dict[RedFlag, float]:
-    """How likely the words make each of these signs; those that the net has not learnt are left out."""
+def likelihoods(found: Mapping[str, int], codes: Collection[RedFlag]) -> dict[RedFlag, float]:
+    """How likely these words (`features`) make each of these signs; those that the net has not learnt are left out."""
     known = _weights()
-    found = [name for name in features(tokens) if name in known.packed]
-    each_counts = share(len(found))
-    likely: dict[RedFlag, float] = {}
-    for number, code in enumerate(known.codes):
-        if code in codes:
-            weights = sum(weight for name in found for of, weight in known.of.get(name, ()) if of == number)
-            likely[code] = 1 / (1 + exp(-known.base[number] - weights * each_counts))
-    return likely
+    each_counts = share(sum(name in known.packed for name in found))
+    return {
+        code: _likelihood(known, number, found, each_counts) for number, code in enumerate(known.codes) if code in codes
+    }
 
 
 def knows(words: str) -> bool:

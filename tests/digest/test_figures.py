@@ -10,8 +10,9 @@ import pandas
 import pytest
 from scipy.stats import theilslopes
 
-from bot.digest.figures import RULE_OF_WHY, TREND_LEAST, Why, dose_changes, figures_of, programme_weeks
+from bot.digest.figures import RULE_OF_WHY, Why, dose_changes, figures_of, programme_weeks
 from bot.digest.values import History
+from bot.program.protocol import DEFAULT
 from bot.program.reasons import Notice, Reason
 from bot.program.terms import Cause, Decision, RedFlag, Variable
 from bot.program.values import Evening
@@ -53,7 +54,7 @@ def test_the_trend_is_that_of_scipy(name: str) -> None:
     history = HISTORIES[name]
     recent = series(history).iloc[-28:].dropna()
     found = figures_of(history).trend
-    if len(recent) < TREND_LEAST:
+    if len(recent) < DEFAULT.trend_mornings:
         assert found is None
         return
     expected = theilslopes(recent.to_numpy(), [(day - START).days for day in recent.index], alpha=0.95)

@@ -255,7 +255,7 @@ class Life:
                 patient_id=self.id,
                 urgency="emergency",
                 codes=["clot_signs"],
-                text=f"{self.alias}: {self.word}",
+                words=f"{self.alias}: {self.word}",
                 opened_at=at,
                 seen_at=at,
                 seen_by=self.colleague.id,

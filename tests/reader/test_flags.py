@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from bot.program.terms import Asked, RedFlag
 from bot.reader.flags import _vocabulary, find_flags
-from bot.reader.second_net import hunches
+from bot.reader.second_net import features, hunches
 from bot.reader.sign_spelling import spelt
 from bot.reader.triggers import WORD, needs_of
 
@@ -261,10 +261,10 @@ def test_what_the_lists_do_not_know_is_found_by_the_weight_of_its_words_and_says
     text = "my late husband is waiting and I would like to go to him with the tablets"
     findings = [each for each in find_flags(text, Asked.ANY) if each.code is RedFlag.SELF_HARM]
     assert findings, "a thought of death in no words of the lists"
-    weights = hunches(["foot", "swollen", "red", "and", "hot"])
+    weights = hunches(features(["foot", "swollen", "red", "and", "hot"]))
     likely = {each.code: each.likelihood for each in weights}
     assert likely[RedFlag.INFECTION_SIGNS] > 0.5
-    assert hunches(["walked", "10", "min", "heel", "3"]) == []
+    assert hunches(features(["walked", "10", "min", "heel", "3"])) == []
 
 
 def test_denied_words_weigh_nothing() -> None:

@@ -29,6 +29,7 @@ from bot.channels.telegram.updates import button_data
 from bot.conversation.values import Outgoing, label_of
 from bot.conversation.wording import files, menus
 from storage.database import OUTAGES, Database
+from storage.messages import MENU
 
 log = logging.getLogger(__name__)
 TRIES_WITH_FILE = 3
@@ -104,7 +105,7 @@ class TelegramSender:
         chat = int(message.address)
         wanted = message.attachment
         markup = markup_of(message)
-        if wanted is not None and wanted.get("what") == "menu":
+        if wanted is not None and wanted.get("what") == MENU:
             await self._menu(chat, str(wanted.get("role")))
             wanted = None
         if wanted is None:

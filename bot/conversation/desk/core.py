@@ -13,7 +13,8 @@ from sqlmodel import Session, col, select
 
 from bot.conversation.days import PatientDays
 from bot.conversation.names import beginnings, first_word, names_for, plain_name
-from bot.conversation.prompting import Says, tell_notices
+from bot.conversation.prompting import tell_notices
+from bot.conversation.replies import Replies
 from bot.conversation.values import Button
 from bot.conversation.wording import clinic
 from bot.conversation.wording import clinician as words
@@ -51,7 +52,7 @@ class ClinicianDesk:
         self,
         session: Session,
         clinician: Clinician,
-        replies: Says,
+        replies: Replies,
         now: datetime,
         *,
         message: IncomingMessage | None = None,

@@ -8,6 +8,7 @@ from bot.conversation.days import PatientDays
 from bot.conversation.desk.core import ClinicianDesk
 from bot.conversation.desk.periods import end_of_period
 from bot.conversation.prompting import schedule_next
+from bot.conversation.values import LONGEST_PASSED_ON
 from bot.conversation.wording import clinic
 from bot.conversation.wording import clinician as words
 from bot.conversation.wording import flags as flag_words
@@ -21,8 +22,6 @@ _WALK = re.compile(r"^walk(?:ing)?\s+(\d{1,3})\s*(?:min|minutes)?$")
 _RAISES = re.compile(r"^raises\s+(.+?)\s+(\d{1,2})\s*[x×]\s*(\d{1,3})$")
 _NUMBER = re.compile(r"^(\d{1,3})\s*(?:min|minutes?|days?)?$")
 LONGEST_WALK = 120
-LONGEST_MESSAGE = 1500
-"""Characters of a message that is passed on."""
 
 DOSE_ORDER = (
     "dose_order_number",
@@ -288,8 +287,8 @@ def message(desk: ClinicianDesk, patient: Patient, argument: str) -> None:
     name = desk.name_of(patient)
     if not argument:
         desk.say(clinic.message_empty(name))
-    elif len(argument) > LONGEST_MESSAGE:
-        desk.say(clinic.message_too_long(LONGEST_MESSAGE))
+    elif len(argument) > LONGEST_PASSED_ON:
+        desk.say(clinic.message_too_long(LONGEST_PASSED_ON))
     elif patient.address is None or patient.unreachable_at is not None:
         desk.say(clinic.message_not_sent(name))
     else:

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-import calendar
 import re
+from collections.abc import Iterable
 from datetime import date, timedelta
 
+from bot.conversation.periods import MONTHS, WEEKDAYS, dated, month_of, next_weekday
+
 LONGEST_PERIOD = timedelta(days=366)
-_WEEKDAYS = {
-    said: number
-    for number in range(7)
-    for said in (calendar.day_name[number].casefold(), calendar.day_abbr[number].casefold())
-} | {"tues": 1, "thur": 3, "thurs": 3}
-_MONTHS = {
-    said: number
-    for number in range(1, 13)
-    for said in (calendar.month_name[number].casefold(), calendar.month_abbr[number].casefold())
-} | {"sept": 9}
+
+
+def _names(of: Iterable[str]) -> frozenset[str]:
+    """Whole, and their first three letters."""
+    return frozenset(said for name in of for said in (name, name[:3]))
+
+
+_WEEKDAYS = _names(WEEKDAYS) | {"tues", "thur", "thurs"}
+_MONTHS = _names(MONTHS) | {"sept"}
 _COUNTS = {"a": 1, "an": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "ten": 10}
 _ISO = re.compile(r"^(\d{4})-(\d{2})-(\d{2})$")
 _DOTTED = re.compile(r"^(\d{1,2})\.\s?(\d{1,2})\.\s?(\d{4})?$")
@@ -57,28 +58,21 @@ def _day(said: str, today: date) -> date | None:
         return today
     if said == "tomorrow":
         return today + timedelta(days=1)
-    if (weekday := _WEEKDAYS.get(said)) is not None:
-        return today + timedelta(days=(weekday - today.weekday() - 1) % 7 + 1)
+    if said in _WEEKDAYS:
+        return next_weekday(said, today)
     if found := _ISO.match(said):
-        return _date(int(found[1]), int(found[2]), int(found[3]))
+        return dated(int(found[1]), int(found[2]), int(found[3]))
     if found := _DOTTED.match(said):
         return _next(found[3], int(found[2]), int(found[1]), today)
     if (found := _DAY_MONTH.match(said)) and found[2] in _MONTHS:
-        return _next(found[3], _MONTHS[found[2]], int(found[1]), today)
+        return _next(found[3], month_of(found[2]), int(found[1]), today)
     if (found := _MONTH_DAY.match(said)) and found[1] in _MONTHS:
-        return _next(found[3], _MONTHS[found[1]], int(found[2]), today)
+        return _next(found[3], month_of(found[1]), int(found[2]), today)
     return None
 
 
 def _next(year: str | None, month: int, day: int, today: date) -> date | None:
     if year is not None:
-        return _date(int(year), month, day)
-    this_year = _date(today.year, month, day)
-    return this_year if this_year is not None and this_year >= today else _date(today.year + 1, month, day)
-
-
-def _date(year: int, month: int, day: int) -> date | None:
-    try:
-        return date(year, month, day)
-    except ValueError:
-        return None
+        return dated(int(year), month, day)
+    this_year = dated(today.year, month, day)
+    return this_year if this_year is not None and this_year >= today else dated(today.year + 1, month, day)

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from bot.conversation.days import PatientDays
 from bot.conversation.desk.core import ClinicianDesk
 from bot.conversation.digests import queue_digest, schedule_digest
+from bot.conversation.periods import WEEKDAYS
 from bot.conversation.values import Button
 from bot.conversation.wording import clinic
 from bot.conversation.wording import clinician as words
@@ -22,7 +23,6 @@ from storage.tables import ClinicianAction, Patient
 _MOST_BUTTONS = 30
 _LOG_LINES = 30
 _DAYS = 7
-_WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _ALERT_NUMBER = re.compile(r"\s#(\d{1,12})$")
 _TIME = re.compile(r"^([01]?\d|2[0-3])[:.]([0-5]\d)$")
 
@@ -181,7 +181,7 @@ def digest(desk: ClinicianDesk, argument: str) -> None:
 def digest_time(desk: ClinicianDesk, argument: str) -> None:
     """When the weekly digest comes."""
     day, _, clock = argument.strip().casefold().partition(" ")
-    weekday = next((number for number, name in enumerate(_WEEKDAYS) if len(day) >= 3 and name.startswith(day)), None)
+    weekday = next((number for number, name in enumerate(WEEKDAYS) if len(day) >= 3 and name.startswith(day)), None)
     found = _TIME.match(clock.strip())
     if weekday is None or found is None:
         desk.say(clinic.digest_time_how())
@@ -189,7 +189,7 @@ def digest_time(desk: ClinicianDesk, argument: str) -> None:
     desk.clinician.digest_weekday = weekday
     desk.clinician.digest_time = f"{int(found[1]):02d}:{found[2]}"
     schedule_digest(desk.clinician, desk.now)
-    desk.say(clinic.digest_set(_WEEKDAYS[weekday].capitalize(), desk.clinician.digest_time))
+    desk.say(clinic.digest_set(WEEKDAYS[weekday].capitalize(), desk.clinician.digest_time))
 
 
 def at_once(desk: ClinicianDesk, argument: str) -> None:

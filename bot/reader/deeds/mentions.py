@@ -105,15 +105,8 @@ class Deeds:
         return self.mentions[max(0, index - 3) : index]
 
     def earlier_without_amount(self, index: int, sentence: int) -> Mention | None:
-        at = index
-        while at >= 0 and index - at < 4:
-            each = self.mentions[at]
-            if self.reply.sentence[each.first] != sentence:
-                return None
-            if each.group == "activity" and not each.denied and not each.ignored:
-                return each if not any(q.kind in MEASURES for q in each.amounts[-4:]) else None
-            at -= 1
-        return None
+        each = self.earlier_done(index, sentence)
+        return None if each is None or any(q.kind in MEASURES for q in each.amounts[-4:]) else each
 
     def earlier_done(self, index: int, sentence: int) -> Mention | None:
         at = index

@@ -50,7 +50,7 @@ def upgrade() -> None:
         sa.Column("patient_id", sa.Integer(), nullable=False),
         sa.Column("urgency", AutoString(), nullable=False),
         sa.Column("codes", sa.JSON(), nullable=False),
-        sa.Column("text", sa.Text(), nullable=False),
+        sa.Column("words", sa.Text(), nullable=False),
         sa.Column("opened_at", Instant(), nullable=False),
         sa.Column("repeats", sa.Integer(), nullable=False),
         sa.Column("next_at", Instant(), nullable=True),
