@@ -14,6 +14,15 @@ from bot.reader.scores import find_scores, first_and_worst, plan_done, rest_patt
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
+_AFTER_NONE = listed["interpret", "after_none"]
+_BEFORE_YESTERDAY_COMPARED = listed["interpret", "before_yesterday_compared"]
+_LAST_WORD_NONE = listed["interpret", "last_word_none"]
+_NARROWS_NO_PAIN = listed["interpret", "narrows_no_pain"]
+_NARROWS_ONLY_WITH_REST = listed["interpret", "narrows_only_with_rest"]
+_PLACES_OF_REST = listed["interpret", "places_of_rest"]
+_STILL_THE_WHOLE = listed["interpret", "still_the_whole"]
+_WEAKENS_NO_PAIN = listed["interpret", "weakens_no_pain"]
+
 _ORDER = {activity: place for place, activity in enumerate(Activity)}
 _PICTURES = frozenset({".", ",", ";"})
 
@@ -65,9 +74,9 @@ def _ends_in_none(reply: Reply) -> bool:
     row = [each for each in reply.row if each.kind is not Kind.MARK or each.text in {",", ";", ".", "-", ":"}]
     while row and row[-1].kind is Kind.MARK:
         row.pop()
-    while len(row) > 2 and row[-1].text in listed["interpret", "after_none"]:
+    while len(row) > 2 and row[-1].text in _AFTER_NONE:
         row.pop()
-    if len(row) < 2 or row[-1].text not in listed["interpret", "last_word_none"]:
+    if len(row) < 2 or row[-1].text not in _LAST_WORD_NONE:
         return False
     before = row[-2]
     if before.text in {"r", "rest", "resting"}:
@@ -152,13 +161,13 @@ def _no_pain(reply: Reply) -> bool:
         after = reply.said(each.last, each.last + 3)
         if (
             after[:1]
-            and after[0] in listed["interpret", "narrows_no_pain"]
+            and after[0] in _NARROWS_NO_PAIN
             and not (
-                after[0] in listed["interpret", "narrows_only_with_rest"]
+                after[0] in _NARROWS_ONLY_WITH_REST
                 and reply.asked is EVENING
                 and after[1:2]
-                and after[1] in listed["interpret", "still_the_whole"]
-                and not listed["interpret", "places_of_rest"] & set(after)
+                and after[1] in _STILL_THE_WHOLE
+                and not _PLACES_OF_REST & set(after)
             )
         ):
             continue
@@ -170,7 +179,7 @@ def _no_pain(reply: Reply) -> bool:
         ):
             continue
         before = reply.said(max(0, each.first - 2), each.first)
-        if listed["interpret", "weakens_no_pain"] & set(before):
+        if _WEAKENS_NO_PAIN & set(before):
             continue
         reply.note("first_step_pain" if reply.asked is MORNING else "worst_pain", each.first, each.last)
         return True
@@ -208,7 +217,4 @@ def _about(reply: Reply, first: int | None, worst: int | None, deeds: bool) -> A
 
 def _compared(reply: Reply) -> bool:
     """ "better than yesterday", "same as yesterday": yesterday is only compared with."""
-    return all(
-        reply.text(each.first - 1) in listed["interpret", "before_yesterday_compared"]
-        for each in reply.found("cue yesterday")
-    )
+    return all(reply.text(each.first - 1) in _BEFORE_YESTERDAY_COMPARED for each in reply.found("cue yesterday"))

@@ -8,7 +8,7 @@ endings (`eas(e|ed)`); `walk*` is any word that begins so;
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 NUMBER = "{n}"
@@ -26,21 +26,22 @@ class Found(NamedTuple):
 
 
 class _Node:
-    __slots__ = ("exact", "goes_on", "labels", "only_words", "prefixes", "sizes")
+    __slots__ = ("exact", "goes_on", "labels", "open", "prefixes", "sizes")
 
     def __init__(self) -> None:
         self.exact: dict[str, _Node] = {}
         self.prefixes: dict[str, _Node] = {}
         self.labels: tuple[str, ...] = ()
         self.goes_on = False
-        self.only_words = True
-        """Nothing but plain words follows: no beginnings, and not any word."""
+        self.open = False
+        """Not only certain words may follow, but any, or any with a certain beginning."""
         self.sizes: tuple[int, ...] = ()
         """The lengths of the beginnings in `prefixes`."""
 
 
-_Opening = tuple[tuple[str, ...], tuple[_Node, ...]]
-"""Of one word: the labels of the phrases that it is the whole of, and the nodes that go on."""
+_Opening = tuple[tuple[str, ...], tuple[_Node, ...], frozenset[str], tuple[str, ...]]
+"""Of one word: the labels of the phrases that it is the whole of, the nodes that go on, the words that may follow, and with
+which beginnings others may. A plain tuple: taking it apart is quick."""
 
 
 def spelled_out(phrase: str) -> list[tuple[str, ...]]:
@@ -80,8 +81,8 @@ class Phrases:
 
     def __init__(self, phrases: Mapping[str, Iterable[str]]) -> None:
         self._root = _Node()
-        self._openings: tuple[dict[str, _Opening], dict[str, _Opening]] = {}, {}
-        """Of words and of numbers."""
+        self._openings: dict[str, _Opening] = {}
+        """Of words and of numbers; no word is written like a number."""
         self.words: set[str] = set()
         for label, alternatives in phrases.items():
             for phrase in alternatives:
@@ -93,7 +94,7 @@ class Phrases:
         for word in row:
             node.goes_on = True
             if word == "_" or (word.endswith("*") and len(word) > 1):
-                node.only_words = False
+                node.open = True
             if word.endswith("*") and len(word) > 1:
                 node.sizes = tuple(sorted({*node.sizes, len(word) - 1}))
                 node = node.prefixes.setdefault(word[:-1], _Node())
@@ -103,54 +104,55 @@ class Phrases:
         if label not in node.labels:
             node.labels = (*node.labels, label)
 
-    def find(self, words: Sequence[str], numbers: Sequence[bool]) -> list[Found]:
-        """For each place and label the longest phrase that begins there. `numbers` says which words are numbers."""
+    def find(self, words: Sequence[str], numbers: Container[int]) -> list[Found]:
+        """For each place and label the longest phrase that begins there. `numbers` are the places of the numbers."""
         found: list[Found] = []
-        size = len(words)
-        of_words, of_numbers = self._openings
-        for first in range(size):
-            word = words[first]
-            opening = (of_numbers if numbers[first] else of_words).get(word)
-            labels, going_on = opening or self._openings_of(word, numbers[first])
-            at = first + 1
-            states: list[_Node] = []
-            if going_on and at < size:
-                following, number = words[at], numbers[at]
-                for node in going_on:
-                    if node.only_words and not number:
-                        if following in node.exact:
-                            states.append(node.exact[following])
-                    else:
-                        states += self._next(node, following, number)
-            if not states:
+        openings = map(self._openings.get, words)
+        for first, (opening, following) in enumerate(zip(openings, (*words[1:], ""), strict=False)):
+            labels, going_on, then, beginnings = opening or self._opening_of(words[first], first in numbers)
+            if following in then or (beginnings and following.startswith(beginnings)):
+                for label, last in self._longest(labels, going_on, words, numbers, first + 1).items():
+                    found.append(Found(label, first, last))
+            elif labels:
                 for label in labels:
-                    found.append(Found(label, first, at))
-                continue
-            longest = dict.fromkeys(labels, at)
-            while states:
-                at += 1
-                then: list[_Node] = []
-                for node in states:
-                    for label in node.labels:
-                        longest[label] = at
-                    if at < size and node.goes_on:
-                        then += self._next(node, words[at], numbers[at])
-                states = then
-            for label, last in longest.items():
-                found.append(Found(label, first, last))
+                    found.append(Found(label, first, first + 1))
         return found
 
-    def _openings_of(self, word: str, number: bool) -> _Opening:
+    def _longest(
+        self, labels: Iterable[str], states: Iterable[_Node], words: Sequence[str], numbers: Container[int], at: int
+    ) -> dict[str, int]:
+        """For each label where its longest phrase ends, of those that end at a place or go on there from some states."""
+        longest = dict.fromkeys(labels, at)
+        while states and at < len(words):
+            word, number = words[at], at in numbers
+            at += 1
+            then: list[_Node] = []
+            for node in states:
+                if number or node.open:
+                    then += self._next(node, word, number)
+                elif word in node.exact:
+                    then.append(node.exact[word])
+            for node in then:
+                for label in node.labels:
+                    longest[label] = at
+            states = then
+        return longest
+
+    def _opening_of(self, word: str, number: bool) -> _Opening:
         """The first step with a word; kept, since replies are made of few different words."""
         states = self._next(self._root, word, number)
+        going_on = tuple(node for node in states if node.goes_on)
+        then = frozenset(word for node in going_on for word in node.exact)
+        any_word = bool(then & {"_", NUMBER})
         opening = (
             tuple(dict.fromkeys(label for node in states for label in node.labels)),
-            tuple(node for node in states if node.goes_on),
+            going_on,
+            then,
+            ("",) if any_word else tuple(beginning for node in going_on for beginning in node.prefixes),
         )
-        kept = self._openings[number]
-        if len(kept) >= _KEPT_WORDS:
-            kept.clear()
-        kept[word] = opening
+        if len(self._openings) >= _KEPT_WORDS:
+            self._openings.clear()
+        self._openings[word] = opening
         return opening
 
     @staticmethod

@@ -10,7 +10,7 @@ from bot.reader.members import TODAY, YESTERDAY
 from bot.reader.phrases import Found
 from bot.reader.quantities import Quantity, quantities
 from bot.reader.reading import Evidence
-from bot.reader.tokens import Kind, Token, Tokens, tokenised
+from bot.reader.tokens import Token, Tokens, places_of, tokenised
 from bot.reader.vocabulary import Vocabulary, vocabulary
 
 _FAR = 60
@@ -19,6 +19,7 @@ _FEW = 8
 """So few are looked through one by one."""
 _STOPS = frozenset({".", ";", "?"})
 _PAUSES = frozenset({",", "-", ":", "("})
+_BREAKS = _STOPS | _PAUSES
 
 
 @dataclass(slots=True)
@@ -36,9 +37,10 @@ class Reply:
     """For each token the number of its sentence."""
     clause: list[int]
     """For each token the number of its clause: commas, dashes and words such as "but" begin a new one."""
+    sentence_spans: list[tuple[int, int]]
+    """Where each sentence begins and ends."""
     used: set[int] = field(default_factory=set)
     evidence: list[Evidence] = field(default_factory=list)
-    starts: dict[str, frozenset[int]] = field(default_factory=dict)
 
     def text(self, at: int) -> str:
         texts = self.texts
@@ -96,8 +98,6 @@ class Reply:
         near = min(abs(at - each.first) for each in yesterdays)
         return YESTERDAY if near <= min(abs(at - each.first) for each in todays) else TODAY
 
-    sentence_spans: list[tuple[int, int]] = field(default_factory=list)
-
 
 def _without_figures(found: list[Found], size: int) -> dict[str, list[Found]]:
     phrases: dict[str, list[Found]] = {}
@@ -120,47 +120,45 @@ def _without_figures(found: list[Found], size: int) -> dict[str, list[Found]]:
     return phrases
 
 
-def _parts(row: list[Token], turns: frozenset[int]) -> tuple[list[int], list[int]]:
+def _parts(texts: list[str], turns: list[Found]) -> tuple[list[int], list[int], list[tuple[int, int]]]:
+    """For each token the numbers of its sentence and its clause; and where each sentence begins and ends."""
     sentences: list[int] = []
     clauses: list[int] = []
-    sentence = clause = 0
-    mark = Kind.MARK
-    for at, token in enumerate(row):
-        if at in turns:
+    spans: list[tuple[int, int]] = []
+    clause = 0
+    turned = {each.first for each in turns}
+    breaks = places_of(_BREAKS, texts)
+    for at in sorted(turned.union(breaks)) if turned else breaks:
+        if at in turned:
+            clauses += [clause] * (at - len(clauses))
             clause += 1
-        sentences.append(sentence)
-        clauses.append(clause)
-        if token.kind is mark:
-            if token.text in _STOPS:
-                sentence += 1
-                clause += 1
-            elif token.text in _PAUSES:
-                clause += 1
-    return sentences, clauses
+        if texts[at] in _BREAKS:
+            clauses += [clause] * (at + 1 - len(clauses))
+            clause += 1
+        if texts[at] in _STOPS:
+            first = len(sentences)
+            sentences += [len(spans)] * (at + 1 - first)
+            spans.append((first, at + 1))
+    first, size = len(sentences), len(texts)
+    clauses += [clause] * (size - len(clauses))
+    if first < size:
+        sentences += [len(spans)] * (size - first)
+        spans.append((first, size))
+    return sentences, clauses, spans
 
 
 def prepared(plain: str, asked: Asked) -> Reply:
     """Take a normalised message apart. Linear in its length; never raises."""
     words = vocabulary()
     tokens = tokenised(plain, words)
-    row = tokens.all
-    texts = [each.text for each in row]
-    number = Kind.NUMBER
-    found = words.phrases.find(texts, [each.kind is number for each in row])
-    phrases = _without_figures(found, len(row))
-    turns = frozenset(each.first for each in phrases.get("scope turns", []))
-    sentence, clause = _parts(row, turns)
-    spans: list[tuple[int, int]] = []
-    for at, number in enumerate(sentence):
-        if number == len(spans):
-            spans.append((at, at + 1))
-        else:
-            spans[number] = (spans[number][0], at + 1)
+    texts = tokens.texts
+    phrases = _without_figures(words.phrases.find(texts, frozenset(tokens.numbers)), len(texts))
+    sentence, clause, spans = _parts(texts, phrases.get("scope turns", []))
     return Reply(
         asked=asked,
         words=words,
         tokens=tokens,
-        row=row,
+        row=tokens.all,
         texts=texts,
         amounts=quantities(tokens, words),
         phrases=phrases,

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import compress, count
 from typing import Final
 
 from bot.reader.vocabulary import Vocabulary
@@ -18,6 +20,8 @@ _GOES_ON = frozenset({"point", "and", "n", "an"})
 """Words, beside those that multiply, that a number in digits may go on with."""
 _ENDS = frozenset({".", "!", "?", ";"})
 _KEPT = frozenset("(,:-/£$€°%'\"#")
+_ALWAYS_ITSELF = (_ENDS | _KEPT) - {".", "-", "/"}
+"""Marks that mean the same wherever they stand."""
 _MARKS = {"!": ".", ")": ",", "[": ",", "]": ",", "=": ":", "*": "x", "~": "", "…": ".", "|": ";", "•": ";"}
 _WORDS = {
     "&": "and",
@@ -66,6 +70,10 @@ class Tokens:
 
     text: str
     all: list[Token]
+    texts: list[str]
+    """The texts of the tokens."""
+    numbers: list[int]
+    """The places of the numbers."""
 
     def words(self, first: int, last: int) -> str:
         """The words of the reply from token `first` up to `last`."""
@@ -78,62 +86,90 @@ def _number(text: str) -> float:
     return min(float(text.replace(",", "")), _LARGEST)
 
 
-def _lexed(text: str, words: Vocabulary) -> list[Token]:
+def places_of(words: frozenset[str], texts: Iterable[str]) -> list[int]:
+    """The places at which one of some words stands. Without a loop of its own: replies are looked through several times."""
+    return [*compress(count(), map(words.__contains__, texts))]
+
+
+def _lexed(text: str, words: Vocabulary) -> tuple[list[Token], list[int]]:
+    """The tokens as typed, and the places of the numbers."""
     tokens: list[Token] = []
+    numbers: list[int] = []
+    seen, a_word = words.seen, Kind.WORD
+    start = 0
+    for chunk in text.split(" "):
+        last = start + len(chunk)
+        parts = seen.get(chunk)
+        if parts is not None:
+            for word in parts:
+                tokens.append(Token(a_word, word, start, last, False))
+        elif chunk:
+            _lex_chunk(tokens, numbers, text, start, last, words)
+        start = last + 1
+    return tokens, numbers
+
+
+def _lex_chunk(tokens: list[Token], numbers: list[int], text: str, first: int, behind: int, words: Vocabulary) -> None:
+    """The tokens of what stands between two blanks and is more than a word seen before."""
     end = -1
-    parts_of, a_word = words.seen, Kind.WORD
-    for found in _LEX.finditer(text):
+    for found in _LEX.finditer(text, first, behind):
         start, last = found.span()
         glued = start == end
         end = last
         piece = found[0]
         if found.lastgroup == "w":
-            for word in parts_of.get(piece) or words.parts(piece):
-                tokens.append(Token(a_word, word, start, last, glued))
+            for word in words.seen.get(piece) or words.parts(piece):
+                tokens.append(Token(Kind.WORD, word, start, last, glued))
         elif found.lastgroup == "n":
             tokens.append(Token(Kind.NUMBER, piece, start, last, glued, _number(piece), piece))
-            _decimal_comma(tokens, text)
+            if not (glued and _decimal_comma(tokens, text)):
+                numbers.append(len(tokens) - 1)
         else:
-            mark = _MARKS.get(piece, piece)
-            if (
-                mark[:1] == "."
-                and glued
-                and tokens
-                and tokens[-1].text == "no"
-                and text[last : last + 4].lstrip().startswith("of")
-            ):
-                tokens[-1].text = "number"
-            elif mark[:1] == "." and tokens and tokens[-1].text == ".":
-                tokens[-1].end = last
-            elif mark[:1] == ".":
-                tokens.append(Token(Kind.MARK, ".", start, last, glued))
-            elif mark == "-":
-                _dash(tokens, text, start, last, glued)
-            elif mark in _WORDS:
-                tokens.append(Token(Kind.WORD, _WORDS[mark], start, last, glued))
-            elif mark == "x":
-                tokens.append(Token(Kind.WORD, "x", start, last, glued))
-            elif mark == "/" and not glued and text[last : last + 1] == " " and text[last + 1 : last + 2].isalpha():
-                tokens.append(Token(Kind.MARK, ",", start, last, glued))
-            elif mark in _ENDS or mark in _KEPT:
-                tokens.append(Token(Kind.MARK, mark, start, last, glued))
-            elif mark and ord(mark[0]) >= 0x2190 and tokens and tokens[-1].text != ",":
-                # A picture parts what stands around it.
-                tokens.append(Token(Kind.MARK, ",", start, last, glued))
-    return tokens
+            _mark(tokens, text, piece, start, last, glued)
 
 
-def _decimal_comma(tokens: list[Token], text: str) -> None:
-    """ "3,5" and "38,5" are written so on the continent; "3,4" is two numbers."""
-    if len(tokens) < 3 or tokens[-2].text != "," or not (tokens[-1].glued and tokens[-2].glued):
-        return
+def _mark(tokens: list[Token], text: str, piece: str, start: int, last: int, glued: bool) -> None:
+    mark = _MARKS.get(piece, piece)
+    if mark[:1] == ".":
+        _stop(tokens, text, start, last, glued)
+    elif mark in _ALWAYS_ITSELF:
+        tokens.append(Token(Kind.MARK, mark, start, last, glued))
+    elif mark == "-":
+        _dash(tokens, text, start, last, glued)
+    elif mark in _WORDS:
+        tokens.append(Token(Kind.WORD, _WORDS[mark], start, last, glued))
+    elif mark == "x":
+        tokens.append(Token(Kind.WORD, "x", start, last, glued))
+    elif mark == "/":
+        parts_words = not glued and text[last : last + 1] == " " and text[last + 1 : last + 2].isalpha()
+        tokens.append(Token(Kind.MARK, "," if parts_words else "/", start, last, glued))
+    elif mark and ord(mark[0]) >= 0x2190 and tokens and tokens[-1].text != ",":
+        # A picture parts what stands around it.
+        tokens.append(Token(Kind.MARK, ",", start, last, glued))
+
+
+def _stop(tokens: list[Token], text: str, start: int, last: int, glued: bool) -> None:
+    if glued and tokens and tokens[-1].text == "no" and text[last : last + 4].lstrip().startswith("of"):
+        tokens[-1].text = "number"
+    elif tokens and tokens[-1].text == ".":
+        tokens[-1].end = last
+    else:
+        tokens.append(Token(Kind.MARK, ".", start, last, glued))
+
+
+def _decimal_comma(tokens: list[Token], text: str) -> bool:
+    """ "3,5" and "38,5" are written so on the continent; "3,4" is two numbers. Whether the last tokens were made one."""
+    if len(tokens) < 3 or tokens[-2].text != "," or not tokens[-2].glued:
+        return False
     whole, part = tokens[-3], tokens[-1]
     follows = text[part.end : part.end + 4].lstrip()
     if whole.kind is not Kind.NUMBER or "." in whole.raw or len(part.raw) != 1:
-        return
-    if part.raw == "5" or whole.value > 10 or follows.startswith(("km", "on ", "/", "h", "kil")):
-        raw = f"{whole.raw}.{part.raw}"
-        tokens[-3:] = [Token(Kind.NUMBER, raw, whole.start, part.end, whole.glued, float(raw), raw)]
+        return False
+    if part.raw != "5" and whole.value <= 10 and not follows.startswith(("km", "on ", "/", "h", "kil")):
+        return False
+    raw = f"{whole.raw}.{part.raw}"
+    tokens[-3:] = [Token(Kind.NUMBER, raw, whole.start, part.end, whole.glued, float(raw), raw)]
+    return True
 
 
 def _dash(tokens: list[Token], text: str, start: int, last: int, glued: bool) -> None:
@@ -157,7 +193,6 @@ class _Composer:
     def __init__(self, tokens: list[Token], words: Vocabulary) -> None:
         self.tokens = tokens
         self.words = words
-        self.out: list[Token] = []
 
     def word(self, at: int) -> str:
         return self.tokens[at].text if at < len(self.tokens) and self.tokens[at].kind is Kind.WORD else ""
@@ -331,35 +366,38 @@ class _Composer:
             after.kind is Kind.WORD and after.text not in _GOES_ON and after.text not in self.words.multiples
         )
 
-    def composed(self) -> list[Token]:
-        at = 0
-        tokens, starts, number = self.tokens, self.words.number_starts, Kind.NUMBER
-        while at < len(tokens):
+    def composed(self, openings: Iterable[int]) -> list[Token]:
+        """The tokens with numbers put together that begin at the places given; the same list where there are none."""
+        tokens = self.tokens
+        out: list[Token] = []
+        done = 0
+        """Up to here the tokens are in `out`."""
+        for at in openings:
             token = tokens[at]
-            if self._ends(at + 1) if token.kind is number else token.text not in starts:
-                self.out.append(token)
-                at += 1
+            if at < done or (token.kind is Kind.NUMBER and self._ends(at + 1)):
                 continue
-            made = None
-            before = self.out[-1].text if self.out else ""
-            if not (token.text == "one" and before in self.words.not_a_number):
-                made = self.number(at)
+            if token.text == "one" and done < at and tokens[at - 1].text in self.words.not_a_number:
+                continue
+            made = self.number(at)
             if made is None:
-                self.out.append(token)
-                at += 1
                 continue
             value, last = made
-            if last == at + 1 and token.kind is Kind.NUMBER:
-                self.out.append(token)
-            else:
+            if last > at + 1 or token.kind is not Kind.NUMBER:
+                out += tokens[done:at]
                 text = str(int(value)) if float(value).is_integer() else f"{value:g}"
-                end = tokens[last - 1].end
-                by_words = True
-                self.out.append(Token(Kind.NUMBER, text, token.start, end, token.glued, value, text, by_words))
-            at = last
-        return self.out
+                end, by_words = tokens[last - 1].end, True
+                out.append(Token(Kind.NUMBER, text, token.start, end, token.glued, value, text, by_words))
+                done = last
+        return [*out, *tokens[done:]] if done else tokens
 
 
 def tokenised(plain: str, words: Vocabulary) -> Tokens:
     """The normalised reply as tokens. Linear in the length of the text; never raises."""
-    return Tokens(plain, _Composer(_lexed(plain, words), words).composed())
+    tokens, numbers = _lexed(plain, words)
+    texts = [each.text for each in tokens]
+    by_words = places_of(words.number_starts, texts)
+    composed = _Composer(tokens, words).composed(sorted(numbers + by_words) if by_words else numbers)
+    if composed is not tokens:
+        texts = [each.text for each in composed]
+        numbers = [at for at, each in enumerate(composed) if each.kind is Kind.NUMBER]
+    return Tokens(plain, composed, texts, numbers)

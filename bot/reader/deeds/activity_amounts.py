@@ -10,6 +10,18 @@ from bot.reader.members import MORNING, STAIRS, WALKING
 from bot.reader.quantities import MEASURES, Quantity
 from bot.reader.vocabulary import listed
 
+_AFTER_NUMBER_OF_A_SECOND_LEG = listed["deeds", "after_number_of_a_second_leg"]
+_BEGINS_A_STATEMENT = listed["deeds", "begins_a_statement"]
+_BETWEEN_ACTIVITY_AND_AMOUNT = listed["deeds", "between_activity_and_amount"]
+_BETWEEN_AMOUNT_AND_ACTIVITY = listed["deeds", "between_amount_and_activity"]
+_ENDS_A_WALK = listed["deeds", "ends_a_walk"]
+_EVENTS_AFTER_A_TIME = listed["deeds", "events_after_a_time"]
+_PARTS_OF_THE_DAY = listed["deeds", "parts_of_the_day"]
+_PREPOSITIONS_OF_TIME = listed["deeds", "prepositions_of_time"]
+_QUIT_BEFORE_AMOUNT = listed["deeds", "quit_before_amount"]
+_SURELY_A_SECOND_LEG = listed["deeds", "surely_a_second_leg"]
+_WAY_BACK_GAP = listed["deeds", "way_back_gap"]
+
 
 def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
     reply = deeds.reply
@@ -33,12 +45,8 @@ def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
     gap_after = reply.said(amount.last, after.first) if after is not None and after.first - amount.last <= 40 else [" "]
     same_before = before is not None and reply.sentence[before.last - 1] == sentence
     same_after = after is not None and reply.sentence[after.first] == sentence
-    close_before = (
-        same_before and set(gap_before) <= listed["deeds", "between_activity_and_amount"] and "," not in gap_before
-    )
-    close_after = (
-        same_after and len(gap_after) <= 5 and set(gap_after) <= listed["deeds", "between_amount_and_activity"]
-    )
+    close_before = same_before and set(gap_before) <= _BETWEEN_ACTIVITY_AND_AMOUNT and "," not in gap_before
+    close_after = same_after and len(gap_after) <= 5 and set(gap_after) <= _BETWEEN_AMOUNT_AND_ACTIVITY
     if after is not None and after.group == "exercise":
         close_after = False
         if amount.kind == "minutes" and after.kind == Exercise.TOE_HOLD and not gap_after and amount.value <= 5:
@@ -81,11 +89,7 @@ def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
             and after.group != "exercise"
         ):
             return after
-        if (
-            before.denied
-            and {"but", "only"} & set(gap_before)
-            and listed["deeds", "quit_before_amount"] & set(gap_before)
-        ):
+        if before.denied and {"but", "only"} & set(gap_before) and _QUIT_BEFORE_AMOUNT & set(gap_before):
             before.denied = False  # "was going to walk 40 but quit at 20 min"
             return before
         if before.denied or before.group == "not_loading":
@@ -131,7 +135,7 @@ def has_amount_after(deeds: Deeds, after: Mention, index: int) -> bool:
         at < len(amounts)
         and amounts[at].last <= upper
         and amounts[at].kind in MEASURES
-        and set(deeds.reply.said(after.last, amounts[at].first)) <= listed["deeds", "between_activity_and_amount"]
+        and set(deeds.reply.said(after.last, amounts[at].first)) <= _BETWEEN_ACTIVITY_AND_AMOUNT
     )
 
 
@@ -190,7 +194,7 @@ def says_when(deeds: Deeds, amount: Quantity) -> bool:
     return (
         amount.kind == "minutes"
         and after in {"after", "before", "into"}
-        and reply.text(amount.last + 1) in listed["deeds", "events_after_a_time"]
+        and reply.text(amount.last + 1) in _EVENTS_AFTER_A_TIME
         and reply.text(amount.last + 1) != "a"
         and not deeds.beside_last(amount)
     )
@@ -222,7 +226,7 @@ def exercise_held(
         after is not None
         and after.group == "activity"
         and reply.sentence[after.first] == sentence
-        and set(reply.said(amount.last, after.first)) <= listed["deeds", "between_amount_and_activity"]
+        and set(reply.said(amount.last, after.first)) <= _BETWEEN_AMOUNT_AND_ACTIVITY
     ):
         reply.used.add(index)
         after.amounts.append(Quantity("minutes", amount.first, amount.last, amount.value / 60))
@@ -246,23 +250,21 @@ def another_leg(deeds: Deeds, amount: Quantity, index: int, before: Mention, gap
     gone_back = (
         bool({"back", "return", "home"} & gap_words)
         and reply.text(amount.first - 1) != ","
-        and gap_words <= listed["deeds", "way_back_gap"]
+        and gap_words <= _WAY_BACK_GAP
     )
-    if not gone_back and following not in listed["deeds", "after_number_of_a_second_leg"]:
+    if not gone_back and following not in _AFTER_NUMBER_OF_A_SECOND_LEG:
         return False
-    when = {reply.text(amount.last + 1), reply.text(amount.last + 2)} & listed["deeds", "parts_of_the_day"]
-    small = (
-        amount.value <= 10 and not gone_back and not when and following not in listed["deeds", "surely_a_second_leg"]
-    )
+    when = {reply.text(amount.last + 1), reply.text(amount.last + 2)} & _PARTS_OF_THE_DAY
+    small = amount.value <= 10 and not gone_back and not when and following not in _SURELY_A_SECOND_LEG
     flights = done[-1].kind == "count" and "and" in gap_words
     if small and not flights and (reply.asked is MORNING or not {"and", "then", "plus"} & gap_words):
         return False  # "walked 20 min, 5 after": more likely the score
-    if not gone_back and not flights and following in listed["deeds", "prepositions_of_time"]:
+    if not gone_back and not flights and following in _PREPOSITIONS_OF_TIME:
         then = {reply.text(amount.last + 1), reply.text(amount.last + 2)}
-        if not then & listed["deeds", "parts_of_the_day"]:
+        if not then & _PARTS_OF_THE_DAY:
             return False
     between = reply.said(done[-1].last, amount.first)
-    if listed["deeds", "ends_a_walk"] & set(between):
+    if _ENDS_A_WALK & set(between):
         return False
     reply.used.add(index)
     unit = next(
@@ -275,4 +277,4 @@ def another_leg(deeds: Deeds, amount: Quantity, index: int, before: Mention, gap
 
 def self_starting(gap: list[str]) -> frozenset[str]:
     """Words that begin a new statement before an amount."""
-    return frozenset(listed["deeds", "begins_a_statement"])
+    return frozenset(_BEGINS_A_STATEMENT)

@@ -11,6 +11,8 @@ from bot.reader.deeds.settling import is_settling, settled_in_number
 from bot.reader.quantities import Quantity
 from bot.reader.vocabulary import listed
 
+_THE_AMOUNT_SO_FAR = listed["deeds", "the_amount_so_far"]
+
 
 def eased_in_seconds(deeds: Deeds, amount: Quantity) -> bool:
     """ "thirty seconds and gone", where no exercise is held."""
@@ -43,11 +45,11 @@ def assign_amounts(deeds: Deeds) -> None:
             target = activity_of(deeds, amount, index)
             if target is not None:
                 reply.used.add(index)
-                if reply.text(amount.first - 1) in listed["deeds", "the_amount_so_far"] and any(
+                if reply.text(amount.first - 1) in _THE_AMOUNT_SO_FAR and any(
                     q.kind == amount.kind for q in target.amounts[-2:]
                 ):
                     amount = replace_total(amount)
-                elif reply.text(amount.first - 1) in listed["deeds", "the_amount_so_far"]:
+                elif reply.text(amount.first - 1) in _THE_AMOUNT_SO_FAR:
                     for each in deeds.mentions[
                         max(0, bisect_left(deeds.firsts, target.first) - 3) : bisect_left(deeds.firsts, target.first)
                     ]:

@@ -13,6 +13,23 @@ from bot.reader.quantities import Quantity
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
+_AFTER_NUMBER_EACH_SIDE = listed["deeds", "after_number_each_side"]
+_AS_PRESCRIBED = listed["deeds", "as_prescribed"]
+_BETWEEN_ACTIVITY_AND_AMOUNT_OR_BETWEEN_ACTIVITY_AND_NUMBER = listed[
+    "deeds", "between_activity_and_amount", "between_activity_and_number"
+]
+_BETWEEN_AMOUNT_AND_ACTIVITY = listed["deeds", "between_amount_and_activity"]
+_BETWEEN_EXERCISE_AND_NUMBER = listed["deeds", "between_exercise_and_number"]
+_BETWEEN_WALK_AND_MORE = listed["deeds", "between_walk_and_more"]
+_CUT_DOWN_BEFORE_DEED = listed["deeds", "cut_down_before_deed"]
+_GOES_ONE_BY_ONE = listed["deeds", "goes_one_by_one"]
+_OWN_NUMBER = listed["deeds", "own_number"]
+_QUIT_BEFORE_AMOUNT = listed["deeds", "quit_before_amount"]
+_SAYS_WHEN_BEFORE_DEED = listed["deeds", "says_when_before_deed"]
+_WAYS_OF_GOING = listed["deeds", "ways_of_going"]
+_WORDS_OF_THEM = listed["deeds", "words_of_them"]
+_WORDS_OF_YES = listed["deeds", "words_of_yes"]
+
 
 def bare_number(
     deeds: Deeds,
@@ -63,7 +80,7 @@ def bare_number(
         if (
             deed is not None
             and deed.group == "activity"
-            and set(reply.said(amount.last, deed.first)) <= listed["deeds", "between_amount_and_activity"]
+            and set(reply.said(amount.last, deed.first)) <= _BETWEEN_AMOUNT_AND_ACTIVITY
         ):
             reply.used.add(index)
             deed.amounts.append(replace_kind(amount, "minutes"))  # "30 mins of ironing and 20 of hoovering"
@@ -100,19 +117,19 @@ def bare_number(
         and "i" in own
         and len(own) > 1
         and amount.value >= 5
-        and set(gap_before[gap_before.index("i") :]) <= listed["deeds", "own_number"]
+        and set(gap_before[gap_before.index("i") :]) <= _OWN_NUMBER
     ):
         before.amounts = [replace_kind(amount, "reps")]  # "he reckons 20 raises is plenty, I did 30"
         before.ignored = before.denied = False
         reply.used.add(index)
         return
     if before is not None and before.denied and before.group != "not_loading":
-        if "but" in gap_before[-4:] and reply.text(amount.first - 1) in listed["deeds", "quit_before_amount"]:
+        if "but" in gap_before[-4:] and reply.text(amount.first - 1) in _QUIT_BEFORE_AMOUNT:
             # "was going to walk 10 but did 5"
             before.denied = False
             reply.used.add(index)
             before.amounts.append(replace_kind(amount, "minutes" if before.group == "activity" else "reps"))
-        elif not gap_before and before.kind in listed["deeds", "ways_of_going"]:
+        elif not gap_before and before.kind in _WAYS_OF_GOING:
             reply.used.add(index)
         return
     if before is None or before.denied or before.ignored:
@@ -132,14 +149,13 @@ def bare_number(
     plain = [
         each
         for each in gap_before
-        if each not in listed["deeds", "between_exercise_and_number"]
-        and not (taken and (each in taken or each == "in"))
+        if each not in _BETWEEN_EXERCISE_AND_NUMBER and not (taken and (each in taken or each == "in"))
     ]
     x = plain[-1:] == ["x"] or plain == ["times"]
     if before.group == "exercise":
-        of_them = reply.text(amount.last) == "of" and reply.text(amount.last + 1) in listed["deeds", "words_of_them"]
+        of_them = reply.text(amount.last) == "of" and reply.text(amount.last + 1) in _WORDS_OF_THEM
         other = reply.text(amount.first - 1) in {"other", "remaining"} and bool(before.amounts)
-        sided = plain == [","] and reply.text(amount.last) in listed["deeds", "after_number_each_side"]
+        sided = plain == [","] and reply.text(amount.last) in _AFTER_NUMBER_EACH_SIDE
         ends = reply.text(amount.last) in {"", ",", "."}
         behind_a_comma = plain == [","] and amount.value > 10 and ends and not before.amounts
         more_of_them = (
@@ -173,8 +189,8 @@ def bare_number(
         any(q.kind == "minutes" for q in before.amounts[-4:]) and not {"another", "then", "and"} & set(gap_before)
     ):
         return
-    allowed = listed["deeds", "between_activity_and_amount", "between_activity_and_number"] - {"the"}
-    if set(gap_before) & listed["deeds", "as_prescribed"]:
+    allowed = _BETWEEN_ACTIVITY_AND_AMOUNT_OR_BETWEEN_ACTIVITY_AND_NUMBER - {"the"}
+    if set(gap_before) & _AS_PRESCRIBED:
         allowed |= {"the", "my"}
     linking = [each for each in gap_before if each not in allowed]
     if (
@@ -190,7 +206,7 @@ def bare_number(
     if following in {"/", "%"} or amount.value > 240:
         return
     more = "another" in gap_before
-    if more and not [each for each in gap_before if each not in allowed | listed["deeds", "between_walk_and_more"]]:
+    if more and not [each for each in gap_before if each not in allowed | _BETWEEN_WALK_AND_MORE]:
         linking = []
     stated = (
         amount.value >= 10
@@ -198,17 +214,14 @@ def bare_number(
         or "for" in gap_before
         or (amount.value >= 5 and other_scores(deeds, index))
     )
-    if (
-        listed["deeds", "says_when_before_deed"] & set(reply.said(max(0, before.first - 3), before.first))
-        and amount.value <= 10
-    ):
+    if _SAYS_WHEN_BEFORE_DEED & set(reply.said(max(0, before.first - 3), before.first)) and amount.value <= 10:
         return
-    if listed["deeds", "words_of_yes"] & set(gap_before):
+    if _WORDS_OF_YES & set(gap_before):
         linking = [each for each in linking if each != ","]
     if (
         linking == ["to"]
         and amount.value >= 10
-        and listed["deeds", "cut_down_before_deed"] & set(reply.said(max(0, before.first - 3), before.first))
+        and _CUT_DOWN_BEFORE_DEED & set(reply.said(max(0, before.first - 3), before.first))
     ):
         linking = []
     if linking or not stated or {"was", "is", "it"} & set(gap_before) or ("and" in gap_before and not more):
@@ -225,7 +238,7 @@ def only_amount_of_a_walk(deeds: Deeds, before: Mention, amount: Quantity, gap_b
     return (
         reply.asked is EVENING
         and not gap_before
-        and before.kind in listed["deeds", "ways_of_going"]
+        and before.kind in _WAYS_OF_GOING
         and not before.amounts
         and len(reply.amounts) == 1
         and reply.text(before.first - 1) in {"", "i", "we", "just", "only", ".", ","}
@@ -241,7 +254,7 @@ def in_a_list(deeds: Deeds, index: int) -> bool:
         before is not None
         and before.kind == "minutes"
         and amounts[index].first - before.last <= 5
-        and reply.text(amounts[index].first - 1) in listed["deeds", "goes_one_by_one"]
+        and reply.text(amounts[index].first - 1) in _GOES_ONE_BY_ONE
     )
 
 

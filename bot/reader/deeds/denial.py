@@ -11,6 +11,25 @@ from bot.reader.quantities import MEASURES
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
+_AFTER_NOT = listed["deeds", "after_not"]
+_AFTER_SHORT_DENIAL = listed["deeds", "after_short_denial"]
+_ANSWERS_NO = listed["deeds", "answers_no"]
+_BEFORE_AN_ANSWER = listed["deeds", "before_an_answer"]
+_BETWEEN_DEED_AND_DENIAL = listed["deeds", "between_deed_and_denial"]
+_BETWEEN_PERSON_AND_DEED = listed["deeds", "between_person_and_deed"]
+_CONDITION_BEFORE_DEED = listed["deeds", "condition_before_deed"]
+_CONDITION_BEFORE_I = listed["deeds", "condition_before_i"]
+_IN_COMPANY_OF = listed["deeds", "in_company_of"]
+_NOT_THE_DEED_IS_DENIED = listed["deeds", "not_the_deed_is_denied"]
+_POSSESSIVES_OF_OTHERS = listed["deeds", "possessives_of_others"]
+_PRONOUNS_OF_OTHERS = listed["deeds", "pronouns_of_others"]
+_SHORT_DENIALS = listed["deeds", "short_denials"]
+_TURNS_WITHIN_A_PLAN = listed["deeds", "turns_within_a_plan"]
+_VERBS_OF_OTHERS = listed["deeds", "verbs_of_others"]
+_VERBS_OF_SKIPPING = listed["deeds", "verbs_of_skipping"]
+_WORDS_OF_NONE = listed["deeds", "words_of_none"]
+_WORDS_OF_THE_PATIENT_OR_DRAWS_IN_THE_PATIENT = listed["deeds", "words_of_the_patient", "draws_in_the_patient"]
+
 _REACH = 6
 
 
@@ -36,10 +55,7 @@ def denied_before(deeds: Deeds, each: Mention, index: int) -> bool:
             ):
                 return False  # "no I walked 9 minutes"
             # "no pain walking", "no bother": what is denied is not the deed.
-            if (
-                word in {"no", "not", "without", "never"}
-                and reply.text(at + 1) in listed["deeds", "not_the_deed_is_denied"]
-            ):
+            if word in {"no", "not", "without", "never"} and reply.text(at + 1) in _NOT_THE_DEED_IS_DENIED:
                 return False
             if word == "no" and reply.text(at + 1) in {"lift", "car", "bus"}:
                 return False
@@ -63,7 +79,7 @@ def denied_after(deeds: Deeds, each: Mention) -> bool:
     reply = deeds.reply
     at = each.last
     steps = 0
-    while reply.text(at) in listed["deeds", "between_deed_and_denial"] and steps < 3:
+    while reply.text(at) in _BETWEEN_DEED_AND_DENIAL and steps < 3:
         at += 1
         steps += 1
     if steps and reply.row[at].kind is Kind.NUMBER if at < len(reply.row) else False:
@@ -77,20 +93,20 @@ def denied_after(deeds: Deeds, each: Mention) -> bool:
             return True
         if found.last - found.first > 1 and after not in {"pain"}:
             return True
-        if reply.text(at) in listed["deeds", "short_denials"]:
-            ends = after in listed["deeds", "after_short_denial"]
+        if reply.text(at) in _SHORT_DENIALS:
+            ends = after in _AFTER_SHORT_DENIAL
             if after == "pain" or after == "worst":
                 return steps > 0 and reply.text(at - 1) in {":", "-", "?"} and after == "worst"
             if reply.text(at) in {"not"}:
-                return after in listed["deeds", "after_not"] and reply.text(found.last + 1) not in {"bad"}
+                return after in _AFTER_NOT and reply.text(found.last + 1) not in {"bad"}
             if steps == 0 and reply.text(at) == "no":
                 return after in {"", ".", ";", "sorry"}
-            if reply.text(each.last) == "," and reply.text(at) in listed["deeds", "words_of_none"]:
+            if reply.text(each.last) == "," and reply.text(at) in _WORDS_OF_NONE:
                 return False
             return ends
         if reply.text(at) == "tomorrow":
             return True
-        return steps > 0 or reply.text(at) in listed["deeds", "verbs_of_skipping"] or after in {"", ".", ",", ";"}
+        return steps > 0 or reply.text(at) in _VERBS_OF_SKIPPING or after in {"", ".", ",", ";"}
     return False
 
 
@@ -109,7 +125,7 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
                 reply.text(at - 1) == "had"
                 or (word == "to" and reply.text(at - 1) in {"have", "need"} and reply.text(at - 2) == "had")
             )
-        if at in deeds.turns and reply.text(at) not in listed["deeds", "turns_within_a_plan"]:
+        if at in deeds.turns and reply.text(at) not in _TURNS_WITHIN_A_PLAN:
             break
         if reply.text(at) in {",", "-"} or (reply.text(at) == "and" and reply.text(at + 1) in {"i", "did", "then"}):
             break
@@ -133,9 +149,9 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
         if opening in {"did", "have"} and reply.text(first + 1) == "i":
             # A question to oneself: the answer stands behind it.
             answer = reply.text(last)
-            if answer in listed["deeds", "before_an_answer"]:
+            if answer in _BEFORE_AN_ANSWER:
                 answer = reply.text(last + 1)
-            return answer in listed["deeds", "answers_no"] and not amount_soon(deeds, last)
+            return answer in _ANSWERS_NO and not amount_soon(deeds, last)
     return False
 
 
@@ -160,29 +176,28 @@ def other_subject(deeds: Deeds, each: Mention) -> bool:
         start + 1 in deeds.others
         and reply.text(start + 1) not in {"you", "physio", "people", "everyone"}
         and len(before) > 1
-        and not set(before) & listed["deeds", "words_of_the_patient", "draws_in_the_patient"]
-        and (in_the_past(before[1]) or before[1] in listed["deeds", "verbs_of_others"])
+        and not set(before) & _WORDS_OF_THE_PATIENT_OR_DRAWS_IN_THE_PATIENT
+        and (in_the_past(before[1]) or before[1] in _VERBS_OF_OTHERS)
     )
 
 
 def only_said(deeds: Deeds, each: Mention) -> bool:
     """Named as a condition ("hurts when walking") or done by somebody else ("my husband walked the dog")."""
     reply = deeds.reply
-    if reply.text(each.first - 1) in listed["deeds", "possessives_of_others"] or (
-        reply.text(each.first - 2) in listed["deeds", "possessives_of_others"]
-        and reply.row[each.first - 1].kind is Kind.NUMBER
+    if reply.text(each.first - 1) in _POSSESSIVES_OF_OTHERS or (
+        reply.text(each.first - 2) in _POSSESSIVES_OF_OTHERS and reply.row[each.first - 1].kind is Kind.NUMBER
     ):
         return True  # "my husband did his twenty raises"
     if other_subject(deeds, each):
         return True
     at = each.first - 1
     steps = 0
-    while steps < 2 and reply.text(at) in listed["deeds", "between_person_and_deed"]:
+    while steps < 2 and reply.text(at) in _BETWEEN_PERSON_AND_DEED:
         at -= 1
         steps += 1
     if at in deeds.others and reply.text(at) not in {"you", "physio"}:
         before = reply.text(at - 1) if reply.text(at - 1) not in {"my", "the", "our", "a"} else reply.text(at - 2)
-        if before not in listed["deeds", "in_company_of"] or reply.text(at) in listed["deeds", "pronouns_of_others"]:
+        if before not in _IN_COMPANY_OF or reply.text(at) in _PRONOUNS_OF_OTHERS:
             return not (steps and reply.text(each.first - 1) in {"a", "the", "for"} and before in {"watched", "took"})
     if deeds.amount_beside(each) or in_the_past(reply.text(each.first)):
         return False
@@ -191,7 +206,7 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
             reply.text(each.first - 1) in {"the", "my", "those", "all"} and reply.text(each.first - 2) in {"from"}
         )
     before, second = reply.text(each.first - 1), reply.text(each.first - 2)
-    if before in listed["deeds", "condition_before_deed"] and not (
+    if before in _CONDITION_BEFORE_DEED and not (
         before in {"from", "with", "like"} and each.kind != WALKING and each.kind != STANDING
     ):
         if (
@@ -201,7 +216,7 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
         ):
             return False
         return before not in {"from", "with"}
-    if before in {"i", "to", "am", "just"} and second in listed["deeds", "condition_before_i"]:
+    if before in {"i", "to", "am", "just"} and second in _CONDITION_BEFORE_I:
         return True
     if before == "not" and second in {"can", "could"}:
         return True

@@ -10,6 +10,9 @@ from bot.reader.reading import ActivityDone, ExerciseDone
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
+_LIGHT_BESIDE_LONE_AMOUNT = listed["deeds", "light_beside_lone_amount"]
+_WAYS_OF_MOVING = listed["deeds", "ways_of_moving"]
+
 _LONG_CLAUSE = 40
 _ACTIVITIES = {str(each): each for each in Activity}
 _EXERCISES = {str(each): each for each in Exercise}
@@ -108,7 +111,7 @@ def amounts_left_over(
         ):
             continue
         reply.used.add(index)
-        moved = [kind for kind in parts if kind in listed["deeds", "ways_of_moving"]]
+        moved = [kind for kind in parts if kind in _WAYS_OF_MOVING]
         if amount.kind == "km" and len(moved) == 1 and not any(q.kind == "km" for q in parts[moved[0]]):
             parts[moved[0]].append(amount)  # "Parkrun back on. 5k"
             continue
@@ -127,7 +130,7 @@ def stands_alone(deeds: Deeds, amount: Quantity) -> bool:
         last += 1
     if last - first >= _LONG_CLAUSE:
         return False
-    light = listed["deeds", "light_beside_lone_amount"]
+    light = _LIGHT_BESIDE_LONE_AMOUNT
     inside = {at for q in reply.amounts_within(first, last) for at in range(q.first, q.last)}
     rest = [
         at

@@ -12,6 +12,9 @@ from bot.reader.members import MORNING, STAIRS
 from bot.reader.quantities import Quantity
 from bot.reader.vocabulary import listed
 
+_AFTER_BARE_SETS = listed["deeds", "after_bare_sets"]
+_BETWEEN_NUMBER_AND_EXERCISE = listed["deeds", "between_number_and_exercise"]
+
 
 def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
     reply = deeds.reply
@@ -34,11 +37,7 @@ def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
         reply.said(before.last, amount.first) if before is not None and amount.first - before.last <= 12 else [" "]
     )
     gap_after = reply.said(amount.last, after.first) if after is not None and after.first - amount.last <= 12 else [" "]
-    next_to = (
-        after is not None
-        and after.group == "exercise"
-        and set(gap_after) <= listed["deeds", "between_number_and_exercise"]
-    )
+    next_to = after is not None and after.group == "exercise" and set(gap_after) <= _BETWEEN_NUMBER_AND_EXERCISE
     if amount.kind == "number":
         bare_number(deeds, amount, index, before, after, gap_before, next_to)
         return
@@ -134,9 +133,7 @@ def stands_bare(deeds: Deeds, amount: Quantity) -> bool:
         and deeds.reply.sentence[deeds.mentions[index].first] == deeds.reply.sentence[amount.first]
     ):
         return False
-    return after in listed["deeds", "after_bare_sets"] and bool(
-        {"sets", "set"} & set(deeds.reply.said(amount.first, amount.last))
-    )
+    return after in _AFTER_BARE_SETS and bool({"sets", "set"} & set(deeds.reply.said(amount.first, amount.last)))
 
 
 def is_hold(deeds: Deeds, each: Mention) -> bool:

@@ -10,6 +10,9 @@ from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
+_BETWEEN_ACTIVITY_AND_AMOUNT = listed["deeds", "between_activity_and_amount"]
+_IRREGULAR_PAST = listed["deeds", "irregular_past"]
+
 
 @dataclass(slots=True)
 class Mention:
@@ -25,7 +28,7 @@ class Mention:
 
 
 def in_the_past(word: str) -> bool:
-    return word in listed["deeds", "irregular_past"] or (word.endswith("ed") and len(word) > 4)
+    return word in _IRREGULAR_PAST or (word.endswith("ed") and len(word) > 4)
 
 
 def replace_kind(amount: Quantity, kind: str, factor: float = 1.0) -> Quantity:
@@ -85,8 +88,7 @@ class Deeds:
         return (
             index >= 0
             and self.mentions[index].group != "not_loading"
-            and set(self.reply.said(self.mentions[index].last, amount.first))
-            <= listed["deeds", "between_activity_and_amount"]
+            and set(self.reply.said(self.mentions[index].last, amount.first)) <= _BETWEEN_ACTIVITY_AND_AMOUNT
         )
 
     def nothing_else_between(self, first: int, last: int) -> bool:

@@ -8,6 +8,17 @@ from bot.reader.deeds.mentions import Deeds, Mention
 from bot.reader.members import MORNING, STAIRS, STANDING, WALKING
 from bot.reader.vocabulary import listed
 
+_AFTER_RUNNING_OF_OTHER_THINGS = listed["deeds", "after_running_of_other_things"]
+_BEFORE_A_TIME = listed["deeds", "before_a_time"]
+_BEFORE_CLEAN_AS_A_QUALITY = listed["deeds", "before_clean_as_a_quality"]
+_COUNTED_IN_A_ROW = listed["deeds", "counted_in_a_row"]
+_ON_THE_FOOT_ITSELF = listed["deeds", "on_the_foot_itself"]
+_PARTS_OF_THE_DAY = listed["deeds", "parts_of_the_day"]
+_RAISES_ONLY_WITH_AMOUNT = listed["deeds", "raises_only_with_amount"]
+_SINCE_WHEN_I_STOOD = listed["deeds", "since_when_i_stood"]
+_TOWARDS_A_PLACE = listed["deeds", "towards_a_place"]
+_WORDS_OF_HOLDING = listed["deeds", "words_of_holding"]
+
 _RANK = {"not_deeds": 0, "exercise": 1, "activity": 2, "not_loading": 3}
 """Of phrases for the same words the first counts."""
 _GROUPS = tuple(_RANK)
@@ -50,10 +61,10 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
     reply = deeds.reply
     word, after, before = reply.text(each.first), reply.text(each.last), reply.text(each.first - 1)
     if each.group == "not_loading":
-        if word in listed["deeds", "parts_of_the_day"] and before in listed["deeds", "before_a_time"]:
+        if word in _PARTS_OF_THE_DAY and before in _BEFORE_A_TIME:
             return True  # "10 mins at lunch"
         # "to the cinema" is where the walk went.
-        return bool(listed["deeds", "towards_a_place"] & set(reply.said(each.first - 3, each.first)))
+        return bool(_TOWARDS_A_PLACE & set(reply.said(each.first - 3, each.first)))
     if each.group == "not_deeds":
         return False
     if before == "a" and reply.text(each.first - 2) in {"like", "as"}:
@@ -68,9 +79,9 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
             and reply.within(label, max(first, each.first - 12), min(last, each.last + 12))
         ]
         return len(others) > 1
-    if before in listed["deeds", "counted_in_a_row"] and word == "running":
+    if before in _COUNTED_IN_A_ROW and word == "running":
         return True  # "third morning running"
-    if word == "on" and each.kind == WALKING and before in listed["deeds", "on_the_foot_itself"]:
+    if word == "on" and each.kind == WALKING and before in _ON_THE_FOOT_ITSELF:
         return True  # "a wound on foot"
     if (
         word == "flight"
@@ -105,7 +116,7 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
             return True
         return (
             before in {"i", "first"}
-            and reply.text(each.first - 2) in listed["deeds", "since_when_i_stood"]
+            and reply.text(each.first - 2) in _SINCE_WHEN_I_STOOD
             and word in {"stand", "stood"}
         )
     if each.kind == STAIRS and reply.asked is MORNING and "on" in reply.said(each.first - 2, each.first):
@@ -118,21 +129,17 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
     if each.kind == Activity.DRIVING:
         return after == "me"
     if each.kind == Activity.RUNNING and word in {"runs", "running"}:
-        return (after in listed["deeds", "after_running_of_other_things"] and after not in {"in"}) or before in {
+        return (after in _AFTER_RUNNING_OF_OTHER_THINGS and after not in {"in"}) or before in {
             "days",
             "nights",
             "weeks",
         }
-    if each.kind == Exercise.TOE_HOLD and word in listed["deeds", "words_of_holding"] and each.last - each.first == 1:
+    if each.kind == Exercise.TOE_HOLD and word in _WORDS_OF_HOLDING and each.last - each.first == 1:
         held = [q for q in deeds.amounts_around(each) if q.kind in {"seconds", "hold"}]
         return not held
     if each.kind == Exercise.HEEL_RAISE and word == "hr":
         return True
-    if (
-        each.kind == Exercise.HEEL_RAISE
-        and word in listed["deeds", "raises_only_with_amount"]
-        and each.last - each.first == 1
-    ):
+    if each.kind == Exercise.HEEL_RAISE and word in _RAISES_ONLY_WITH_AMOUNT and each.last - each.first == 1:
         amounts = [
             q
             for q in deeds.amounts_around(each)
@@ -140,5 +147,5 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         ]
         return not amounts
     if each.kind == Activity.HOUSEWORK and word in {"clean", "washing"}:
-        return after in {"bill", "and", "sheets"} or before in listed["deeds", "before_clean_as_a_quality"]
+        return after in {"bill", "and", "sheets"} or before in _BEFORE_CLEAN_AS_A_QUALITY
     return False

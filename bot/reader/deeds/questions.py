@@ -7,6 +7,9 @@ from bot.reader.quantities import MEASURES
 from bot.reader.reply import Reply
 from bot.reader.vocabulary import listed
 
+_BEFORE_A_QUESTION = listed["deeds", "before_a_question"]
+_OPENS_A_QUESTION = listed["deeds", "opens_a_question"]
+
 
 def question_sentences(reply: Reply) -> set[int]:
     """The numbers of the sentences that ask: "should I do my raises", "can I walk 20 minutes?".
@@ -16,9 +19,9 @@ def question_sentences(reply: Reply) -> set[int]:
     asking = {reply.sentence[each.first] for each in reply.found("cue question") if _opens(reply, each.first)}
     for number, (first, last) in enumerate(reply.sentence_spans):
         opening = first
-        while opening < last - 1 and reply.text(opening) in listed["deeds", "before_a_question"]:
+        while opening < last - 1 and reply.text(opening) in _BEFORE_A_QUESTION:
             opening += 1
-        if reply.text(last - 1) == "?" and reply.text(opening) in listed["deeds", "opens_a_question"]:
+        if reply.text(last - 1) == "?" and reply.text(opening) in _OPENS_A_QUESTION:
             asking.add(number)
     return asking
 
@@ -27,7 +30,7 @@ def _opens(reply: Reply, at: int) -> bool:
     """Whether nothing but a greeting or the like stands before, in the sentence or since the last comma."""
     first = reply.sentence_spans[reply.sentence[at]][0]
     at -= 1
-    while at >= first and reply.text(at) in listed["deeds", "before_a_question"]:
+    while at >= first and reply.text(at) in _BEFORE_A_QUESTION:
         if reply.text(at) == ",":
             return True
         at -= 1

@@ -5,6 +5,11 @@ from __future__ import annotations
 from bot.reader.deeds.mentions import Deeds, Mention, replace_kind
 from bot.reader.vocabulary import listed
 
+_GOES_ONE_BY_ONE = listed["deeds", "goes_one_by_one"]
+_PARTS_OF_THE_DAY = listed["deeds", "parts_of_the_day"]
+_TIMES_BETWEEN_GOES_OR_BETWEEN_FURTHER_GOES = listed["deeds", "times_between_goes", "between_further_goes"]
+_TIMES_BETWEEN_GOES_OR_TIME_BEFORE_A_GO = listed["deeds", "times_between_goes", "time_before_a_go"]
+
 
 def goes_follow(deeds: Deeds, index: int) -> bool:
     """Whether more numbers of the same size follow: "10, 10, 8"."""
@@ -28,7 +33,7 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
         own = set(reply.said(target.first, target.last)) if last.last <= target.first < each.first else set()
         if (
             each.first - last.last > 7
-            or not set(gap) - own <= listed["deeds", "times_between_goes", "between_further_goes"]
+            or not set(gap) - own <= _TIMES_BETWEEN_GOES_OR_BETWEEN_FURTHER_GOES
             or deeds.mention_between(last.last, each.first, target)
             or each.value < 3
             or not float(each.value).is_integer()
@@ -72,7 +77,7 @@ def earlier_goes(deeds: Deeds, target: Mention, index: int) -> None:
         gap = set(reply.said(amounts[at].last, nxt.first))
         if (
             (not gap and amounts[at].value != nxt.value)
-            or not gap <= listed["deeds", "goes_one_by_one"]
+            or not gap <= _GOES_ONE_BY_ONE
             or amounts[at].value > 2.5 * nxt.value
             or nxt.value > 2.5 * amounts[at].value
         ):
@@ -108,13 +113,13 @@ def goes_counted(deeds: Deeds, target: Mention, index: int) -> bool:
 def goes_at_times(deeds: Deeds, target: Mention, index: int) -> bool:
     """ "raises first thing 10, lunchtime 10, before tea 10": a number behind each time of day, two or more alike."""
     reply, amounts = deeds.reply, deeds.reply.amounts
-    times = listed["deeds", "times_between_goes", "time_before_a_go"]
+    times = _TIMES_BETWEEN_GOES_OR_TIME_BEFORE_A_GO
     found: list[int] = []
     last = target.last
     for at in range(index, min(index + 6, len(amounts))):
         each = amounts[at]
         gap = reply.said(last, each.first)
-        named = set(gap) & listed["deeds", "parts_of_the_day"] or "thing" in gap
+        named = set(gap) & _PARTS_OF_THE_DAY or "thing" in gap
         if each.kind not in {"number", "reps"} or each.value < 5 or not named or not set(gap) <= times:
             break
         found.append(at)

@@ -10,6 +10,25 @@ from bot.reader.quantities import Quantity
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed, listed_apart_from
 
+_AFTER_SETTLED_IN_NUMBER = listed["deeds", "after_settled_in_number"]
+_BEFORE_A_GENTLE_WALK = listed["deeds", "before_a_gentle_walk"]
+_BETWEEN_AMOUNT_AND_SETTLED = listed["deeds", "between_amount_and_settled"]
+_BETWEEN_AMOUNT_AND_UNTIL = listed["deeds", "between_amount_and_until"]
+_BETWEEN_SETTLED_AND_AMOUNT = listed["deeds", "between_settled_and_amount"]
+_BETWEEN_TOOK_AND_AMOUNT = listed["deeds", "between_took_and_amount"]
+_GUESSING_WORDS = listed["deeds", "guessing_words"]
+_OPENS_RELIEF = listed["deeds", "opens_relief"]
+_PAIN_BEGINS = listed["deeds", "pain_begins"]
+_PAINED_AT_FIRST = listed["deeds", "pained_at_first"]
+_REST_AFTER_RELIEF = listed["deeds", "rest_after_relief"]
+_SUBJECTS_OF_RELIEF = listed["deeds", "subjects_of_relief"]
+_WAYS_OF_RESTING = listed["deeds", "ways_of_resting"]
+_WITHIN_A_TIME = listed["deeds", "within_a_time"]
+_WORDS_OF_NEEDING_TIME = listed["deeds", "words_of_needing_time"]
+_WORDS_OF_TAKING_TIME = listed["deeds", "words_of_taking_time"]
+_WORDS_OF_UNTIL = listed["deeds", "words_of_until"]
+_GUESSING_WORDS_APART = listed_apart_from("deeds", "guessing_words", ",", "it")
+
 _LONGEST_ALONE = 120
 """Minutes by themselves beyond which something else is meant: sleep, a journey."""
 
@@ -35,14 +54,14 @@ def _of_next_deed(deeds: Deeds, amount: Quantity) -> bool:
         nxt < len(deeds.mentions)
         and deeds.mentions[nxt].first - amount.last <= 2
         and deeds.mentions[nxt].group != "not_loading"
-        and set(deeds.reply.said(amount.last, deeds.mentions[nxt].first)) <= listed["deeds", "before_a_gentle_walk"]
+        and set(deeds.reply.said(amount.last, deeds.mentions[nxt].first)) <= _BEFORE_A_GENTLE_WALK
     )
 
 
 def _after_relief(deeds: Deeds, amount: Quantity, first: int) -> bool:
     """ "gone within 10 minutes", "it eased off before the kettle boiled, call it three minutes"."""
     reply = deeds.reply
-    guess = listed["deeds", "guessing_words"]
+    guess = _GUESSING_WORDS
     for found in reversed(reply.within("cue settled", max(first, amount.first - 14), amount.first)):
         between = reply.said(found.last, amount.first)
         if between[:1] == [","] and (reply.asked is MORNING or len(between) > 1) and set(between) <= guess:
@@ -57,18 +76,13 @@ def _after_relief(deeds: Deeds, amount: Quantity, first: int) -> bool:
             and not deeds.mention_between(found.last, amount.first)
         ):
             return True
-        if set(between) <= listed["deeds", "between_settled_and_amount"] or (
+        if set(between) <= _BETWEEN_SETTLED_AND_AMOUNT or (
             len(between) <= 4 and deeds.nothing_else_between(found.last, amount.first)
         ):
             return True
         # "eased after a sit, 40 min", "took till the end of the news to pipe down, half an hour"
-        took = bool(
-            listed["deeds", "words_of_needing_time"] & set(reply.said(max(first, found.first - 10), found.first))
-        )
-        rested = (
-            bool(set(between) & listed["deeds", "ways_of_resting"])
-            and set(between) <= listed["deeds", "rest_after_relief"]
-        )
+        took = bool(_WORDS_OF_NEEDING_TIME & set(reply.said(max(first, found.first - 10), found.first)))
+        rested = bool(set(between) & _WAYS_OF_RESTING) and set(between) <= _REST_AFTER_RELIEF
         if between[-1:] == [","] and (took or rested) and reply.text(amount.last) in {"", ".", ",", ";"}:
             return len(between) <= 8
     return False
@@ -87,7 +101,7 @@ def _before_relief(deeds: Deeds, amount: Quantity, last: int) -> bool:
             return True
         if (
             between
-            and not set(between) <= listed["deeds", "between_amount_and_settled"]
+            and not set(between) <= _BETWEEN_AMOUNT_AND_SETTLED
             and not (len(between) <= 5 and deeds.nothing_else_between(amount.last, found.first))
         ):
             continue
@@ -100,9 +114,9 @@ def _before_relief(deeds: Deeds, amount: Quantity, last: int) -> bool:
 def _new_subject(between: list[str]) -> bool:
     """Whether what stands before a word of relief ends with the pain as a new subject: "... and it had", "... before the heel"."""
     for back, word in enumerate(reversed(between)):
-        if word in listed["deeds", "opens_relief"]:
+        if word in _OPENS_RELIEF:
             return back > 0
-        if word not in listed["deeds", "subjects_of_relief"] or back > 4:
+        if word not in _SUBJECTS_OF_RELIEF or back > 4:
             return False
     return False
 
@@ -111,14 +125,12 @@ def _until_relief(deeds: Deeds, amount: Quantity, last: int) -> bool:
     """ "15 mins until i could walk like a human being": whatever follows, unless it tells of pain."""
     reply = deeds.reply
     at = amount.last
-    while reply.text(at) in listed["deeds", "between_amount_and_until"] and at < amount.last + 6:
+    while reply.text(at) in _BETWEEN_AMOUNT_AND_UNTIL and at < amount.last + 6:
         at += 1
-    if reply.text(at) not in listed["deeds", "words_of_until"] or deeds.beside_last(amount):
+    if reply.text(at) not in _WORDS_OF_UNTIL or deeds.beside_last(amount):
         return False
     following = reply.said(at + 1, min(last, at + 8))
-    return bool(listed["deeds", "subjects_of_relief"] & set(following[:2])) and not (
-        listed["deeds", "pain_begins"] & set(following)
-    )
+    return bool(_SUBJECTS_OF_RELIEF & set(following[:2])) and not (_PAIN_BEGINS & set(following))
 
 
 def _beside_freedom(deeds: Deeds, amount: Quantity, first: int, last: int) -> bool:
@@ -127,10 +139,8 @@ def _beside_freedom(deeds: Deeds, amount: Quantity, first: int, last: int) -> bo
     if deeds.beside_last(amount):
         return False
     before = reply.text(amount.first - 1)
-    about = before in listed["deeds", "guessing_words"]
-    led = before in listed["deeds", "within_a_time"] or (
-        about and reply.text(amount.first - 2) in listed["deeds", "within_a_time"]
-    )
+    about = before in _GUESSING_WORDS
+    led = before in _WITHIN_A_TIME or (about and reply.text(amount.first - 2) in _WITHIN_A_TIME)
     if not led and reply.text(amount.last) not in {"later", "on"}:
         return False
     if reply.text(amount.last) in {"later", "on"} and any(
@@ -139,7 +149,7 @@ def _beside_freedom(deeds: Deeds, amount: Quantity, first: int, last: int) -> bo
         return True
     for found in reply.within("cue freed", amount.last, min(last, amount.last + 7)):
         between = set(reply.said(amount.last, found.first))
-        if between <= listed["deeds", "subjects_of_relief"] | {"later", "on", ",", "and", "so"}:
+        if between <= _SUBJECTS_OF_RELIEF | {"later", "on", ",", "and", "so"}:
             return True
     start = amount.first - 1 - about
     return led and any(
@@ -158,16 +168,14 @@ def _told(deeds: Deeds, amount: Quantity, first: int) -> bool:
     start = amount.first - (2 if reply.said(amount.first - 2, amount.first) == ["the", "first"] else 0)
     first_part = start < amount.first or reply.said(amount.first, amount.first + 2) == ["the", "first"]
     said = start - 2 - (reply.text(start - 2) == ",")
-    pained = said >= 0 and (
-        reply.row[said].kind is Kind.NUMBER or reply.text(said) in listed["deeds", "pained_at_first"]
-    )
+    pained = said >= 0 and (reply.row[said].kind is Kind.NUMBER or reply.text(said) in _PAINED_AT_FIRST)
     if first_part and pained and reply.text(start - 1) == "for":
         return True
     if stands_by_itself(deeds, amount):
         return True
-    took = reply.text(amount.first - 1) in listed["deeds", "words_of_taking_time"] or (
-        reply.text(amount.first - 2) in listed["deeds", "words_of_taking_time"]
-        and reply.text(amount.first - 1) in listed["deeds", "between_took_and_amount"]
+    took = reply.text(amount.first - 1) in _WORDS_OF_TAKING_TIME or (
+        reply.text(amount.first - 2) in _WORDS_OF_TAKING_TIME
+        and reply.text(amount.first - 1) in _BETWEEN_TOOK_AND_AMOUNT
     )
     return took and not any(
         first <= each.first < amount.first and not each.denied for each in deeds.last_mentions(amount.first)
@@ -178,7 +186,7 @@ def stands_by_itself(deeds: Deeds, amount: Quantity) -> bool:
     """ "5, five minutes, fine at rest": in the morning, with a score before it and nothing done told."""
     reply = deeds.reply
     first = amount.first
-    while first > 0 and reply.text(first - 1) in listed_apart_from("deeds", "guessing_words", ",", "it"):
+    while first > 0 and reply.text(first - 1) in _GUESSING_WORDS_APART:
         first -= 1
     return (
         first > 0
@@ -214,7 +222,7 @@ def settled_in_number(deeds: Deeds, amount: Quantity) -> bool:
         return True  # "first steps 4, eased 10"
     if (
         reply.text(amount.first - 1) not in {"in", "within", "after"}
-        or reply.text(amount.last) not in listed["deeds", "after_settled_in_number"]
+        or reply.text(amount.last) not in _AFTER_SETTLED_IN_NUMBER
     ):
         return False
     settled = reply.within("cue settled", max(0, amount.first - 5), amount.first)

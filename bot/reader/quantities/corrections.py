@@ -6,6 +6,16 @@ from bot.reader.quantities.neighbours import Neighbours
 from bot.reader.quantities.quantity import MEASURES, Quantity
 from bot.reader.vocabulary import listed
 
+_AMOUNT_THEN_NUMBER_RANGE = listed["quantities", "amount_then_number_range"]
+_BETWEEN_RANGE = listed["quantities", "between_range"]
+_BETWEEN_WROTE_AND_MEANT = listed["quantities", "between_wrote_and_meant"]
+_FROM_HOUR_TO_HOUR = listed["quantities", "from_hour_to_hour"]
+_FROM_RANGE = listed["quantities", "from_range"]
+_TAKING_BACK_SETS = listed["quantities", "taking_back_sets"]
+_VERBS_OF_FALLING = listed["quantities", "verbs_of_falling"]
+_WORDS_OF_RAISES = listed["quantities", "words_of_raises"]
+_WROTE_BEFORE_CORRECTION = listed["quantities", "wrote_before_correction"]
+
 
 def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> Quantity | None:
     kinds = {"number", "score", "minutes", "km", "steps", "count", "sets", "reps", "hold", "seconds", "setcount"}
@@ -13,8 +23,8 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
         return None
     plain = [each for each in gap if each not in {",", ".", "-", ";", "?", "("}]
     if one.kind == "sets" and other.kind == "number":
-        plain = [each for each in plain if each not in listed["quantities", "words_of_raises"]]
-        back = near.words.corrects | near.words.corrects_opens | listed["quantities", "taking_back_sets"]
+        plain = [each for each in plain if each not in _WORDS_OF_RAISES]
+        back = near.words.corrects | near.words.corrects_opens | _TAKING_BACK_SETS
         if set(plain) & near.words.corrects_opens and set(plain) <= back:
             return one._replace(last=other.last, value=other.value)
     alike = one.kind == other.kind or {one.kind, other.kind} <= {"number", "score"}
@@ -31,9 +41,8 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
     if (
         alike
         and not {"but", "meant", "should"}.isdisjoint(plain)
-        and listed["quantities", "between_wrote_and_meant"].issuperset(plain)
-        and {each.text for each in near.tokens[max(0, one.first - 3) : one.first]}
-        & listed["quantities", "wrote_before_correction"]
+        and _BETWEEN_WROTE_AND_MEANT.issuperset(plain)
+        and {each.text for each in near.tokens[max(0, one.first - 3) : one.first]} & _WROTE_BEFORE_CORRECTION
     ):
         return near.wide(one, other, tagged=True)
     if (
@@ -65,7 +74,7 @@ def ranged(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quant
     is_from = before == "from" or (
         one.first > 1 and near.tokens[one.first - 2].text == "from" and before in {"a", "an", "about"}
     )
-    linked = said in near.words.range_between or (between and said in listed["quantities", "between_range"])
+    linked = said in near.words.range_between or (between and said in _BETWEEN_RANGE)
     if (
         (
             is_from
@@ -73,11 +82,8 @@ def ranged(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quant
             and (said.endswith((" down to", " to", " to a", " to an", " down to a", " to about")) or said in {"to an"})
             and not {",", ".", ";"} & set(said.split())
         )
-        or (is_from and said in listed["quantities", "from_range"])
-        or (
-            said in {"down to", "down to a", "up to a", "down to about"}
-            and before in listed["quantities", "verbs_of_falling"]
-        )
+        or (is_from and said in _FROM_RANGE)
+        or (said in {"down to", "down to a", "up to a", "down to about"} and before in _VERBS_OF_FALLING)
     ):
         linked = True
     if not linked:
@@ -113,16 +119,14 @@ def ranged(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quant
         and one.kind == other.kind == "minutes"
         and near.is_hour(one)
         and near.is_hour(other)
-        and said in listed["quantities", "from_hour_to_hour"]
+        and said in _FROM_HOUR_TO_HOUR
         and other.value > one.value
     ):
         return near.wide(one, other, value=other.value - one.value)  # "from 18h to 19h"
     if one.kind == other.kind and one.kind in MEASURES and said not in {"/", "a", "nearly"}:
         return near.wide(one, other, value=max(one.value, other.value))
     # "10 min or 12", "from 10 min to 15"
-    number_behind = (
-        one.kind in MEASURES and other.kind == "number" and said in listed["quantities", "amount_then_number_range"]
-    )
+    number_behind = one.kind in MEASURES and other.kind == "number" and said in _AMOUNT_THEN_NUMBER_RANGE
     if number_behind and (is_from or said != "to"):
         value = other.value * near.factor(one)
         if value < 3 * one.value:

@@ -2,88 +2,133 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from bot.reader.quantities.quantity import Quantity
 from bot.reader.quantities.row import Row
 from bot.reader.quantities.units import with_smaller
 from bot.reader.vocabulary import listed
 
+_AFTER_EACH = listed["quantities", "after_each"]
+_AFTER_ONCE_AS_A_CONJUNCTION = listed["quantities", "after_once_as_a_conjunction"]
+_AFTER_SAME = listed["quantities", "after_same"]
+_BETWEEN_ARTICLE_AND_HALF = listed["quantities", "between_article_and_half"]
+_BETWEEN_ARTICLE_AND_UNIT = listed["quantities", "between_article_and_unit"]
+_DEGREES_OF_SAME = listed["quantities", "degrees_of_same"]
+_DISTRIBUTIVE_WORDS = listed["quantities", "distributive_words"]
+_EACH_OF_WHAT = listed["quantities", "each_of_what"]
+_EASED_IN = listed["quantities", "eased_in"]
+_GOES_ON_WITH = listed["quantities", "goes_on_with"]
+_NOT_THE_UNIT_OF_HALF = listed["quantities", "not_the_unit_of_half"]
+_ONE_OF_SEVERAL = listed["quantities", "one_of_several"]
+_SAYS_WHEN = listed["quantities", "says_when"]
+_UNITS_OF_ONE = listed["quantities", "units_of_one"]
+_WORDS_OF_TIMES = listed["quantities", "words_of_times"]
+
 
 def amount_in_words(row: Row, at: int) -> Quantity | None:
-    text = row.text(at)
-    if text in listed["quantities", "words_of_times"]:
-        if text == "once" and row.text(at + 1) in listed["quantities", "after_once_as_a_conjunction"]:
-            return None
-        if text == "double":
-            return None
-        if row.text(at + 1) in {"as", "the"} or (
-            row.text(at + 1) == "a" and row.text(at + 2) == "day" and text == "once"
-        ):
-            return None
-        return Quantity("times", at, at + 1, {"once": 1.0, "twice": 2.0}.get(text, 3.0))
-    if text in listed["quantities", "distributive_words"]:
-        way = row.text(at + 1)
-        if way in {"way", "ways", "direction"} and text != "a" and text != "every":
-            return Quantity("ways", at, at + 2, 2.0)
-        if text == "each" and way in listed["quantities", "after_each"]:
-            return Quantity("each", at, at + 1 + (way in listed["quantities", "each_of_what"]))
-        if (
-            text in {"a", "per", "every"}
-            and way in listed["quantities", "one_of_several"]
-            and row.text(at - 1) != "had"
-        ):
-            before = row.text(at - 1)
-            if before in row.words.units or row.text(at - 2) in row.words.units:
-                return Quantity("each", at, at + 2)
-        if text == "apiece":
-            return Quantity("each", at, at + 1)
-        if text in listed["quantities", "distributive_only"]:
-            return None
-    if text == "same":
-        start = at - 1
-        while row.text(start) in listed["quantities", "degrees_of_same"]:
-            start -= 1
-        if (
-            row.text(start) in listed["quantities", "goes_on_with"]
-            and row.text(at + 1) in listed["quantities", "after_same"]
-        ):
-            return Quantity("again", at, at + 1 + (row.text(at + 1) == "again"))
+    return _READERS.get(row.texts[at], _of_one)(row, at)
+
+
+def _times(row: Row, at: int) -> Quantity | None:
+    """ "once", "twice"."""
+    text, after = row.around[at], row.around[at + 1]
+    if text == "double" or after in {"as", "the"}:
         return None
-    if text in {"altogether", "total"} or (
-        text == "all" and row.text(at + 1) in {"in", "told"} and row.text(at + 2) in {"", ".", ",", ";", "all"}
-    ):
+    if text == "once" and (after in _AFTER_ONCE_AS_A_CONJUNCTION or (after == "a" and row.around[at + 2] == "day")):
+        return None
+    return Quantity("times", at, at + 1, {"once": 1.0, "twice": 2.0}.get(text, 3.0))
+
+
+def _distributive(row: Row, at: int) -> Quantity | None:
+    """ "each way", "10 min each", "every time"."""
+    text, way = row.around[at], row.around[at + 1]
+    if text == "apiece":
+        return Quantity("each", at, at + 1)
+    if way in {"way", "ways", "direction"} and text != "every":
+        return Quantity("ways", at, at + 2, 2.0)
+    if text == "each" and way in _AFTER_EACH:
+        return Quantity("each", at, at + 1 + (way in _EACH_OF_WHAT))
+    return _of_several(row, at) if text in {"per", "every"} else None
+
+
+def _of_several(row: Row, at: int) -> Quantity | None:
+    """ "10 min a go"."""
+    before = row.text(at - 1)
+    if row.around[at + 1] in _ONE_OF_SEVERAL and before != "had":
+        units = row.words.units
+        if before in units or row.text(at - 2) in units:
+            return Quantity("each", at, at + 2)
+    return None
+
+
+def _a(row: Row, at: int) -> Quantity | None:
+    return _of_several(row, at) or _of_one(row, at)
+
+
+def _same(row: Row, at: int) -> Quantity | None:
+    start = at - 1
+    while row.text(start) in _DEGREES_OF_SAME:
+        start -= 1
+    after = row.around[at + 1]
+    if row.text(start) in _GOES_ON_WITH and after in _AFTER_SAME:
+        return Quantity("again", at, at + 1 + (after == "again"))
+    return None
+
+
+def _total(row: Row, at: int) -> Quantity | None:
+    return Quantity("total", at, at + 1)
+
+
+def _all(row: Row, at: int) -> Quantity | None:
+    if row.around[at + 1] in {"in", "told"} and row.around[at + 2] in {"", ".", ",", ";", "all"}:
         return Quantity("total", at, at + 1)
-    if text == "there" and row.text(at + 1) == "and" and row.text(at + 2) == "back":
+    return _of_one(row, at)
+
+
+def _there(row: Row, at: int) -> Quantity | None:
+    if row.around[at + 1] == "and" and row.around[at + 2] == "back":
         return Quantity("return", at, at + 3)
-    if (
-        text in {"morning", "am"}
-        and row.text(at + 1) in {"and", "n"}
-        and row.text(at + 2) in {"night", "evening", "pm"}
-    ):
+    return _of_one(row, at)
+
+
+def _morning(row: Row, at: int) -> Quantity | None:
+    if row.around[at + 1] in {"and", "n"} and row.around[at + 2] in {"night", "evening", "pm"}:
         return Quantity("times", at, at + 3, 2.0)
-    if text in {"few", "several"}:
-        last = at + 1
-        while row.text(last) in row.words.multiples:
-            last += 1
-        if row.unit(last) is not None:
-            return Quantity("none", at, last + 1)
-        return None
-    if text in {"hour", "hours"}:
-        if (row.text(at + 1) == "and" and row.text(at + 2) in {"a", "half", "quarter"}) or (
-            row.text(at + 1) == "and" and row.value(at + 2) is not None
-        ):
-            made = with_smaller(row, Quantity("minutes", at, at + 1, 60.0), 60.0)
-            return made if made.last > at + 1 else None
-        return None
-    if text == "half":
-        return half_of(row, at, at + 1)
-    if text == "quarter":
-        return quarter_of(row, at, at + 1)
-    # "a", "an", "the", "another", "whole" ...
+    return _of_one(row, at)
+
+
+def _few(row: Row, at: int) -> Quantity | None:
     last = at + 1
-    while last < at + 4 and row.text(last) in listed["quantities", "between_article_and_unit"]:
-        if row.text(last) == "half":
+    while row.text(last) in row.words.multiples:
+        last += 1
+    return Quantity("none", at, last + 1) if row.unit(last) is not None else None
+
+
+def _hour(row: Row, at: int) -> Quantity | None:
+    if row.around[at + 1] == "and" and (
+        row.around[at + 2] in {"a", "half", "quarter"} or row.value(at + 2) is not None
+    ):
+        made = with_smaller(row, Quantity("minutes", at, at + 1, 60.0), 60.0)
+        return made if made.last > at + 1 else None
+    return None
+
+
+def _half(row: Row, at: int) -> Quantity | None:
+    return half_of(row, at, at + 1)
+
+
+def _quarter(row: Row, at: int) -> Quantity | None:
+    return quarter_of(row, at, at + 1)
+
+
+def _of_one(row: Row, at: int) -> Quantity | None:
+    """One of a unit behind "a", "an", "the", "another", "whole": "an hour", "the first minute", "a good mile"."""
+    text, last = row.around[at], at + 1
+    while last < at + 4 and row.around[last] in _BETWEEN_ARTICLE_AND_UNIT:
+        if row.around[last] == "half":
             return half_of(row, at, last + 1)
-        if row.text(last) == "quarter":
+        if row.around[last] == "quarter":
             return quarter_of(row, at, last + 1)
         last += 1
     unit = row.unit(last)
@@ -91,7 +136,7 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
         return None
     kind, factor = unit
     name = row.text(last)
-    if kind in {"minutes", "km"} and name in listed["quantities", "units_of_one"]:
+    if kind in {"minutes", "km"} and name in _UNITS_OF_ONE:
         first = row.text(at + 1) == "first" and row.text(at - 1) == "for"  # "3 for the first minute"
         if (
             text == "the"
@@ -101,9 +146,9 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
         ):
             return None
         whole = with_smaller(row, Quantity(kind, at, last + 1, factor), factor)
-        if whole.last > last + 1 or row.text(at - 2) in listed["quantities", "eased_in"]:
+        if whole.last > last + 1 or row.text(at - 2) in _EASED_IN:
             return whole
-        if row.text(last + 1) in listed["quantities", "says_when"] or (
+        if row.text(last + 1) in _SAYS_WHEN or (
             name in {"minute", "min"}
             and row.text(at - 1) in {"in", "wait", "at", "for"}
             and last == at + 1
@@ -128,16 +173,33 @@ def amount_in_words(row: Row, at: int) -> Quantity | None:
     return None
 
 
+_READERS: dict[str, Callable[[Row, int], Quantity | None]] = {
+    **dict.fromkeys(_WORDS_OF_TIMES, _times),
+    **dict.fromkeys(_DISTRIBUTIVE_WORDS, _distributive),
+    "a": _a,
+    "same": _same,
+    "altogether": _total,
+    "total": _total,
+    "all": _all,
+    "there": _there,
+    "morning": _morning,
+    "am": _morning,
+    "few": _few,
+    "several": _few,
+    "hour": _hour,
+    "hours": _hour,
+    "half": _half,
+    "quarter": _quarter,
+}
+"""What reads the amount that a word may begin; any other word may say that there is one of a unit."""
+
+
 def half_of(row: Row, at: int, last: int) -> Quantity | None:
     """ "half an hour", "half hour", "half a mile"; `last` is behind "half"."""
-    while row.text(last) in listed["quantities", "between_article_and_half"]:
+    while row.text(last) in _BETWEEN_ARTICLE_AND_HALF:
         last += 1
     unit = row.unit(last)
-    if (
-        unit is not None
-        and unit[0] in {"minutes", "km", "seconds"}
-        and row.text(last) not in listed["quantities", "not_the_unit_of_half"]
-    ):
+    if unit is not None and unit[0] in {"minutes", "km", "seconds"} and row.text(last) not in _NOT_THE_UNIT_OF_HALF:
         return Quantity(unit[0], at, last + 1, 0.5 * unit[1])
     if row.text(last) == "day":
         return Quantity("none", at, last + 1)
@@ -145,7 +207,7 @@ def half_of(row: Row, at: int, last: int) -> Quantity | None:
 
 
 def quarter_of(row: Row, at: int, last: int) -> Quantity | None:
-    while row.text(last) in listed["quantities", "between_article_and_half"]:
+    while row.text(last) in _BETWEEN_ARTICLE_AND_HALF:
         last += 1
     unit = row.unit(last)
     if unit is not None and unit[0] in {"minutes", "km"}:

@@ -7,36 +7,41 @@ from bot.reader.quantities.other_numbers import other_number
 from bot.reader.quantities.quantity import Quantity
 from bot.reader.quantities.row import Row
 from bot.reader.quantities.units import measured
-from bot.reader.tokens import Kind
+from bot.reader.tokens import Kind, places_of
 from bot.reader.vocabulary import listed
+
+_BETWEEN_STEPS_AND_NUMBER = listed["quantities", "between_steps_and_number"]
+_UNITS_BEFORE_NUMBER = listed["quantities", "units_before_number"]
 
 
 def items(row: Row) -> list[Quantity]:
     """Every amount that begins with a number or a word of its own, in order."""
     found: list[Quantity] = []
-    before_number, starts = listed["quantities", "units_before_number"], row.words.amount_starts
-    at, number = 0, Kind.NUMBER
-    while at < row.size:
-        token = row.tokens[at]
-        made: Quantity | None = None
-        if token.kind is number:
-            made = other_number(row, at) or measured(row, at)
-        elif token.text in before_number and counted_behind(row, at):
-            made = counted_behind(row, at)
-        elif token.text in starts:
-            made = amount_in_words(row, at)
-        if made is None:
-            at += 1
-        else:
-            found.append(made)
-            at = max(made.last, at + 1)
+    done = 0
+    openings = places_of(row.words.amount_starts | _UNITS_BEFORE_NUMBER, row.texts)
+    for at in sorted(row.numbers + openings) if openings else row.numbers:
+        if at >= done:
+            made = _item(row, at)
+            if made is not None:
+                found.append(made)
+                done = made.last
     return found
+
+
+def _item(row: Row, at: int) -> Quantity | None:
+    if row.tokens[at].kind is Kind.NUMBER:
+        return other_number(row, at) or measured(row, at)
+    text = row.texts[at]
+    made = counted_behind(row, at) if text in _UNITS_BEFORE_NUMBER else None
+    if made is None and text in row.words.amount_starts:
+        made = amount_in_words(row, at)
+    return made
 
 
 def counted_behind(row: Row, at: int) -> Quantity | None:
     """ "sets: 3, reps: 12": the number stands behind its unit."""
     if row.text(at) == "steps":
-        number = at + 1 + (row.text(at + 1) in listed["quantities", "between_steps_and_number"])
+        number = at + 1 + (row.text(at + 1) in _BETWEEN_STEPS_AND_NUMBER)
         value = row.value(number)
         counted = value is not None and value >= 100 and row.unit(number + 1) is None
         return Quantity("steps", at, number + 1, value or 0.0) if counted else None

@@ -7,10 +7,51 @@ from bot.reader.quantities.row import Row
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
+_AFTER_I_AM = listed["quantities", "after_i_am"]
+_BEFORE_DOSE_IN_A_ROW = listed["quantities", "before_dose_in_a_row"]
+_BEFORE_HALF_PAST = listed["quantities", "before_half_past"]
+_BEFORE_PAST_OR_TO = listed["quantities", "before_past_or_to"]
+_CLOCK_MARKS = listed["quantities", "clock_marks"]
+_COUNTED_AS_A_WHOLE = listed["quantities", "counted_as_a_whole"]
+_GAME_VERBS = listed["quantities", "game_verbs"]
+_LETTERS_BEFORE_NUMBER = listed["quantities", "letters_before_number"]
+_NO_AGE_AFTER_I_AM = listed["quantities", "no_age_after_i_am"]
+_NOT_A_CLOCK_VERB = listed["quantities", "not_a_clock_verb"]
+_OPPONENTS = listed["quantities", "opponents"]
+_ORDINAL_ENDINGS = listed["quantities", "ordinal_endings"]
+_OTHER_UNITS_ONLY_GLUED = listed["quantities", "other_units_only_glued"]
+_PARTS_OF_A_PLAN = listed["quantities", "parts_of_a_plan"]
+
 CLOCK_HOURS = 12
+_FIRST_YEAR = 1900
+
+
+_MONEY = frozenset({"£", "$", "€", "#"})
+_BEFORE_A_TIME = frozenset({"past", "to", "bus", "train", "at", "by", "before", "around", "about", "half", "from"})
+_AFTER_A_TIME = _CLOCK_MARKS | {":", "-"}
+_BEFORE_OTHER = _MONEY | {"am", "of", "from", "under", "over", "u"}
+_AFTER_OTHER = _ORDINAL_ENDINGS | {"s", "/", "-", "a", "to", "'"}
+"""Words beside numbers that are no amounts: only where one of these stands there need it be looked at more closely."""
 
 
 def other_number(row: Row, at: int) -> Quantity | None:
+    token, words, value = row.tokens[at], row.words, row.tokens[at].value
+    before, after = row.around[at - 1], row.around[at + 1]
+    if (
+        token.glued
+        or value >= _FIRST_YEAR
+        or before in _BEFORE_OTHER
+        or after in _AFTER_OTHER
+        or before in words.number_names
+        or after in words.other_units
+        or before in words.months
+        or after in words.months
+    ):
+        return _other_number(row, at)
+    return time_of_day(row, at)
+
+
+def _other_number(row: Row, at: int) -> Quantity | None:
     around = row.around
     token, words = row.tokens[at], row.words
     before, after = around[at - 1], around[at + 1]
@@ -18,9 +59,9 @@ def other_number(row: Row, at: int) -> Quantity | None:
     none = Quantity("none", at, at + 1, value)
     glued_before = token.glued
     glued_after = at + 1 < row.size and row.tokens[at + 1].glued
-    if before in {"£", "$", "€", "#", "-"} and before != "-":
+    if before in _MONEY:
         return none
-    if glued_after and after in listed["quantities", "ordinal_endings"]:
+    if glued_after and after in _ORDINAL_ENDINGS:
         return none._replace(last=at + 2)
     if (
         glued_after
@@ -37,7 +78,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
         return none._replace(last=at + 2)
     if before in words.months and value <= 31 and before not in {"march", "may"}:
         return none
-    in_a_row = around[at - 1] in listed["quantities", "before_dose_in_a_row"] and 5 <= value <= 50
+    in_a_row = around[at - 1] in _BEFORE_DOSE_IN_A_ROW and 5 <= value <= 50
     if in_a_row and around[at + 1] == "/" and around[at + 3] == "/" and row.value(at + 4) is not None:
         return Quantity("number", at, at + 1, value)
     if (
@@ -47,13 +88,13 @@ def other_number(row: Row, at: int) -> Quantity | None:
         and row.value(at + 4) is not None
     ):
         return none._replace(last=at + 5)
-    if 1900 <= value <= 2099 and not token.by_words and "," not in token.raw and after not in words.units:
+    if _FIRST_YEAR <= value <= 2099 and not token.by_words and "," not in token.raw and after not in words.units:
         return none
     if after == "a" and around[at + 2] == "side":
         return none._replace(last=at + 3)
     if (after == "/" or after == "-") and glued_after and row.value(at + 2) == 7 and value == 24:
         return none._replace(last=at + 3)
-    if after in words.other_units and not (after in listed["quantities", "other_units_only_glued"] and not glued_after):
+    if after in words.other_units and not (after in _OTHER_UNITS_ONLY_GLUED and not glued_after):
         if after == "ish":
             return None
         if after == "day" and around[at + 2] in {"walk", "walks"}:
@@ -66,7 +107,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
         and row.tokens[at - 1].kind is Kind.WORD
         and token.start - row.tokens[at - 1].start == 1
         and before not in {"plus", "and", "at"}
-        and before[0] not in listed["quantities", "letters_before_number"]
+        and before[0] not in _LETTERS_BEFORE_NUMBER
     ):
         return none._replace(last=at + 1 + (glued_after and after == "s"))
     if (
@@ -75,10 +116,7 @@ def other_number(row: Row, at: int) -> Quantity | None:
         and not row.scored(at)
         and not (before == "bed" and value <= 10)
     ):
-        if (before == "under" and value < 11) or (
-            before in listed["quantities", "parts_of_a_plan"]
-            and around[at - 2] in listed["quantities", "counted_as_a_whole"]
-        ):
+        if (before == "under" and value < 11) or (before in _PARTS_OF_A_PLAN and around[at - 2] in _COUNTED_AS_A_WHOLE):
             return None
         opens = at < 2 or row.tokens[at - 2].kind is Kind.MARK
         if before in {"number", "no."} and value <= 10 and (opens or after in {"", ".", ",", ";", "today", "for"}):
@@ -89,20 +127,15 @@ def other_number(row: Row, at: int) -> Quantity | None:
         and around[at - 2] == "i"
         and value > 10
         and row.unit(at + 1) is None
-        and after not in listed["quantities", "no_age_after_i_am"]
+        and after not in _NO_AGE_AFTER_I_AM
     ):
         return none
     scale = around[at - 1] in {"of", "from"} and around[at - 2] in {"scale", "rating", "ratings"}
     if (scale or (after in {"to", "-"} and around[at + 3] == "scale")) and value <= 1 and row.value(at + 2) == 10:
         return none._replace(last=at + 3)  # "on a scale of 1 to 10"
-    if before in listed["quantities", "game_verbs"] and after == "-" and row.value(at + 2) is not None:
+    if before in _GAME_VERBS and after == "-" and row.value(at + 2) is not None:
         return none._replace(last=at + 3)
-    if (
-        after == "-"
-        and row.value(at + 2) is not None
-        and around[at - 1] in listed["quantities", "opponents"]
-        and row.unit(at + 3) is None
-    ):
+    if after == "-" and row.value(at + 2) is not None and around[at - 1] in _OPPONENTS and row.unit(at + 3) is None:
         return none._replace(last=at + 3)
     if after == "-" and row.value(at + 2) == 0 and value > 0:
         return none._replace(last=at + 3)
@@ -115,7 +148,13 @@ def time_of_day(row: Row, at: int) -> Quantity | None:
     token, words = row.tokens[at], row.words
     before, after = around[at - 1], around[at + 1]
     value = token.value
-    if value >= 24:
+    if value >= 24 or not (
+        before in _BEFORE_A_TIME
+        or after in _AFTER_A_TIME
+        or "." in token.raw
+        or before in words.clock_before
+        or before in words.clock_only
+    ):
         return None
     whole = float(value).is_integer() and "." not in token.raw
     minutes = row.value(at + 2) if after == ":" and at + 1 < row.size and row.tokens[at + 1].glued else None
@@ -127,17 +166,15 @@ def time_of_day(row: Row, at: int) -> Quantity | None:
             return Quantity("minutes", at, at + 5, value * 60 + minutes)
         last = at + 3 + (around[at + 3] in {"am", "pm", "ish"})
         return Quantity("clock", at, last, value * 60 + minutes)
-    if after in listed["quantities", "clock_marks"] and not (
-        after == "am" and not row.tokens[at + 1].glued and around[at + 2] == "i"
-    ):
+    if after in _CLOCK_MARKS and not (after == "am" and not row.tokens[at + 1].glued and around[at + 2] == "i"):
         hour, part = int(value), round((value % 1) * 100)
-        if after == "am" and not row.tokens[at + 1].glued and around[at + 2] in listed["quantities", "after_i_am"]:
+        if after == "am" and not row.tokens[at + 1].glued and around[at + 2] in _AFTER_I_AM:
             return None
         return Quantity("clock", at, at + 2, hour * 60 + part)
     if (
         before in {"past", "to"}
         and around[at - 3] not in {"from", "between"}
-        and around[at - 2] in listed["quantities", "before_past_or_to"]
+        and around[at - 2] in _BEFORE_PAST_OR_TO
         and whole
         and value <= CLOCK_HOURS
         and row.unit(at + 1) is None
@@ -191,10 +228,10 @@ def time_of_day(row: Row, at: int) -> Quantity | None:
     if (
         before in {"around", "about"}
         and around[at - 2] in words.clock_verbs
-        and around[at - 2] not in listed["quantities", "not_a_clock_verb"]
+        and around[at - 2] not in _NOT_A_CLOCK_VERB
     ):
         return Quantity("clock", at, at + 1, value * 60)
-    if before == "half" and row.unit(at + 1) is None and around[at - 2] in listed["quantities", "before_half_past"]:
+    if before == "half" and row.unit(at + 1) is None and around[at - 2] in _BEFORE_HALF_PAST:
         return Quantity("clock", at - 1, at + 1, value * 60 + 30)
     # "from 2 til 4", "9-5"
     if before == "from" and around[at + 1] in {"till", "til", "until"}:

@@ -7,6 +7,21 @@ from bot.reader.quantities.quantity import MEASURES, Quantity
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
+_ANYWHERE_BETWEEN_SETS_AND_REPS = listed["quantities", "anywhere_between_sets_and_reps"]
+_BETWEEN_AMOUNT_AND_TIMES = listed["quantities", "between_amount_and_times"]
+_BETWEEN_AMOUNT_AND_WAYS = listed["quantities", "between_amount_and_ways"]
+_BETWEEN_NUMBER_AND_BOUTS = listed["quantities", "between_number_and_bouts"]
+_BETWEEN_REPS_AND_SECONDS = listed["quantities", "between_reps_and_seconds"]
+_BETWEEN_REPS_AND_SETS = listed["quantities", "between_reps_and_sets"]
+_BETWEEN_SECONDS_AND_REPS = listed["quantities", "between_seconds_and_reps"]
+_BETWEEN_SETS_AND_MEASURE = listed["quantities", "between_sets_and_measure"]
+_BETWEEN_SETS_AND_REPS = listed["quantities", "between_sets_and_reps"]
+_BETWEEN_SETS_AND_SECONDS = listed["quantities", "between_sets_and_seconds"]
+_BETWEEN_TIMES_AND_MEASURE = listed["quantities", "between_times_and_measure"]
+_BOUTS = listed["quantities", "bouts"]
+_SIGNS_OF_TIMES = listed["quantities", "signs_of_times"]
+_TOGETHER_AFTER_BOTH = listed["quantities", "together_after_both"]
+
 FAR = 4
 
 
@@ -25,19 +40,15 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         and other.kind == "ways"
         and near.tokens[other.first].text == "both"
         and other.last < len(near.tokens)
-        and near.tokens[other.last].text in listed["quantities", "together_after_both"]
+        and near.tokens[other.last].text in _TOGETHER_AFTER_BOTH
     ):
         return one._replace(last=other.last)
-    if (
-        one.kind in MEASURES
-        and other.kind == "ways"
-        and all(each in listed["quantities", "between_amount_and_ways"] for each in gap)
-    ):
+    if one.kind in MEASURES and other.kind == "ways" and all(each in _BETWEEN_AMOUNT_AND_WAYS for each in gap):
         return one._replace(last=other.last, value=2 * one.value, parts=(*one.parts, one.value))
     if one.kind == "ways" and other.kind in {"minutes", "km", "steps"} and said in {"", ",", "about", "is", "was", ":"}:
         return near.wide(one, other, value=2 * other.value, parts=(other.value,))
     repeated = one.kind in MEASURES and other.kind == "times" and other.value <= 12 and not one.parts
-    if repeated and said in listed["quantities", "between_amount_and_times"]:
+    if repeated and said in _BETWEEN_AMOUNT_AND_TIMES:
         if one.kind == "seconds":
             return Quantity("hold", one.first, other.last, one.value, int(other.value))
         if other.value == 1:
@@ -47,22 +58,18 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         if one.kind == "seconds":
             return Quantity("hold", one.first, other.last, one.value, int(other.value))
         return one._replace(last=other.last, value=one.value * other.value, parts=(one.value,))
-    if (
-        one.kind in {"seconds"}
-        and other.kind in {"reps", "setcount"}
-        and said in listed["quantities", "between_seconds_and_reps"]
-    ):
+    if one.kind in {"seconds"} and other.kind in {"reps", "setcount"} and said in _BETWEEN_SECONDS_AND_REPS:
         return Quantity("hold", one.first, other.last, one.value, int(other.value) or other.sets)
     if (
         one.kind == "setcount"
         and other.kind in MEASURES
         and other.kind != "seconds"
-        and said in listed["quantities", "between_sets_and_measure"]
+        and said in _BETWEEN_SETS_AND_MEASURE
         and (said != "," or other.each)
     ):
         return near.wide(one, other, value=one.sets * other.value, parts=(other.value,))
     if one.kind == "times" and one.value <= 30 and other.kind in MEASURES:
-        close = said in listed["quantities", "between_times_and_measure"]
+        close = said in _BETWEEN_TIMES_AND_MEASURE
         if other.kind == "seconds" and (close or said == ","):
             return Quantity("hold", one.first, other.last, other.value, int(one.value))
         if close or (other.each and len(gap) <= 6):
@@ -92,16 +99,12 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         and other.kind in MEASURES
         and other.kind != "count"
     ):
-        if said in listed["quantities", "signs_of_times"]:
+        if said in _SIGNS_OF_TIMES:
             if other.kind == "seconds":
                 return Quantity("hold", one.first, other.last, other.value, int(one.value))
             return near.wide(one, other, value=one.value * other.value, parts=(other.value,))
         following = near.tokens[other.last].text if other.last < len(near.tokens) else ""
-        if (
-            said in listed["quantities", "between_number_and_bouts"]
-            and one.value <= 6
-            and following in listed["quantities", "bouts"]
-        ):
+        if said in _BETWEEN_NUMBER_AND_BOUTS and one.value <= 6 and following in _BOUTS:
             if other.kind == "seconds":
                 return Quantity("hold", one.first, other.last, other.value, int(one.value))
             return near.wide(one, other, value=one.value * other.value, parts=(other.value,))
@@ -111,20 +114,16 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
 def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], said: str) -> Quantity | None:
     sets: float
     reps: float
-    if one.kind == "setcount" and other.kind == "seconds" and said in listed["quantities", "between_sets_and_seconds"]:
+    if one.kind == "setcount" and other.kind == "seconds" and said in _BETWEEN_SETS_AND_SECONDS:
         return Quantity("hold", one.first, other.last, other.value, one.sets)
     if (
         one.kind in {"number", "reps"}
         and other.kind == "seconds"
-        and said in listed["quantities", "between_reps_and_seconds"]
+        and said in _BETWEEN_REPS_AND_SECONDS
         and one.value <= 30
     ):
         return Quantity("hold", one.first, other.last, other.value, int(one.value))
-    if (
-        one.kind == "number"
-        and other.kind in {"number", "reps"}
-        and said in listed["quantities", "between_sets_and_reps"]
-    ):
+    if one.kind == "number" and other.kind in {"number", "reps"} and said in _BETWEEN_SETS_AND_REPS:
         sets, reps = one.value, other.value
         if said in {"x", "by"} and one.last - one.first == 1 and "." in near.tokens[one.first].raw:
             return None
@@ -137,11 +136,7 @@ def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], sa
         and (other.value >= 2)
     ):
         sets, reps = one.value, other.value
-    elif (
-        one.kind in {"number", "reps"}
-        and other.kind == "setcount"
-        and said in listed["quantities", "between_reps_and_sets"]
-    ):
+    elif one.kind in {"number", "reps"} and other.kind == "setcount" and said in _BETWEEN_REPS_AND_SETS:
         if (
             one.kind == "number"
             and said in {"", ",", "for"}
@@ -186,7 +181,7 @@ def links_sets(near: Neighbours, gap: list[str], other: Quantity) -> bool:
     )
     if not gap:
         return not self_followed
-    allowed = listed["quantities", "anywhere_between_sets_and_reps"]
+    allowed = _ANYWHERE_BETWEEN_SETS_AND_REPS
     if gap[-1] in {"of", "x", "by"} or other.kind == "reps":
         return len(gap) <= FAR and all(each in allowed for each in gap)
     return gap in ([","], [":"], ["at"], ["-"]) and other.kind == "reps"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bot.reader.tokens import Kind, Token
+from bot.reader.tokens import Kind, Tokens
 from bot.reader.vocabulary import Vocabulary
 
 _BLANK = 12
@@ -12,11 +12,12 @@ _NOTHING = [""] * _BLANK
 class Row:
     """The tokens of a reply, with the vocabulary to read amounts in them."""
 
-    def __init__(self, tokens: list[Token], words: Vocabulary) -> None:
-        self.tokens = tokens
+    def __init__(self, tokens: Tokens, words: Vocabulary) -> None:
+        self.tokens = tokens.all
         self.words = words
-        self.size = len(tokens)
-        self.texts = [each.text for each in tokens]
+        self.size = len(tokens.all)
+        self.texts = tokens.texts
+        self.numbers = tokens.numbers
         self.around = [*self.texts, *_NOTHING]
         """The texts with nothing behind them, so that up to `_BLANK` places before the first and behind the last may be asked for."""
 

@@ -7,25 +7,24 @@ from bot.reader.quantities.other_numbers import CLOCK_HOURS
 from bot.reader.quantities.quantity import MEASURES, Quantity
 from bot.reader.vocabulary import listed
 
+_AFTER_MORE = listed["quantities", "after_more"]
+_AT_WORK = listed["quantities", "at_work"]
+_BEFORE_A_GUESS = listed["quantities", "before_a_guess"]
+_BEFORE_TWO_THAT_ADD_UP = listed["quantities", "before_two_that_add_up"]
+_FROM_CLOCK_TO_CLOCK = listed["quantities", "from_clock_to_clock"]
+_FROM_NUMBER_TO_CLOCK = listed["quantities", "from_number_to_clock"]
+_WAYS_HOME = listed["quantities", "ways_home"]
+
 
 def from_to(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quantity | None:
     """From one time of day to another is a duration: "from 2 til 4"."""
-    at_work = one.first > 1 and near.tokens[one.first - 2].text in listed["quantities", "at_work"]
+    at_work = one.first > 1 and near.tokens[one.first - 2].text in _AT_WORK
     small = one.kind == other.kind == "number" and max(one.value, other.value) <= CLOCK_HOURS
     if at_work and small and near.from_before(one) and said in {"to", "-"}:
         one = one._replace(kind="clock", value=one.value * 60)  # "on my feet from 8 to 4"
-    if (
-        one.kind == "number"
-        and other.kind == "clock"
-        and said in listed["quantities", "from_number_to_clock"]
-        and one.value <= 12
-    ):
+    if one.kind == "number" and other.kind == "clock" and said in _FROM_NUMBER_TO_CLOCK and one.value <= 12:
         one = one._replace(kind="clock", value=one.value * 60)
-    if (
-        one.kind != "clock"
-        or other.kind not in {"clock", "number"}
-        or said not in listed["quantities", "from_clock_to_clock"]
-    ):
+    if one.kind != "clock" or other.kind not in {"clock", "number"} or said not in _FROM_CLOCK_TO_CLOCK:
         return None
     if other.kind == "number" and (
         other.value > 12 or (said not in {"till", "til", "until"} and not near.from_before(one))
@@ -57,7 +56,7 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
         and said_on
         and "." not in said
         and near.text(other.last) == "more"
-        and near.text(other.last + 1) in listed["quantities", "after_more"]
+        and near.text(other.last + 1) in _AFTER_MORE
     ):
         more = other.value * near.factor(one)
         return one._replace(last=other.last + 1, value=one.value + more, parts=(one.value, more))
@@ -66,7 +65,7 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
         and other.kind == "number"
         and said_on
         and not {".", ";", "x"} & set(said.split())
-        and near.text(other.last) in listed["quantities", "ways_home"]
+        and near.text(other.last) in _WAYS_HOME
         and 3 * other.value * near.factor(one) >= one.value
     ):
         more = other.value * near.factor(one)
@@ -74,18 +73,9 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
     if one.kind != "number" or other.kind != "minutes" or one.value < 5 or not one.first:
         return None
     before = near.tokens[one.first - 1].text
-    if (
-        said == "and"
-        and before in listed["quantities", "before_two_that_add_up"]
-        and near.factor(other) == 1
-        and not other.parts
-    ):
+    if said == "and" and before in _BEFORE_TWO_THAT_ADD_UP and near.factor(other) == 1 and not other.parts:
         return near.wide(one, other, value=one.value + other.value, parts=(one.value, other.value))
-    if (
-        said in {",", ""}
-        and before in listed["quantities", "before_a_guess"]
-        and 0 < other.value - one.value <= one.value
-    ):
+    if said in {",", ""} and before in _BEFORE_A_GUESS and 0 < other.value - one.value <= one.value:
         return near.wide(one, other)
     return None
 

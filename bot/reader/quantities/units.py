@@ -6,8 +6,29 @@ from bot.reader.quantities.quantity import Quantity
 from bot.reader.quantities.row import Row
 from bot.reader.vocabulary import listed
 
+_AFTER_OUR_FOR_HOUR = listed["quantities", "after_our_for_hour"]
+_AFTER_SECOND_AS_ORDINAL = listed["quantities", "after_second_as_ordinal"]
+_AFTER_SMALLER_UNIT = listed["quantities", "after_smaller_unit"]
+_BETWEEN_NUMBER_AND_UNIT = listed["quantities", "between_number_and_unit"]
+_NOT_MINUTES_OF_AN_HOUR = listed["quantities", "not_minutes_of_an_hour"]
+
+_AFTER_MEASURED = _BETWEEN_NUMBER_AND_UNIT | {
+    *("/", "of", "on", "out", "outta", "outa", "over", "in"),
+    *(",", "or", "half", "m", "'", '"'),
+}
+"""Behind a number: only before one of these more than a unit is looked for."""
+
 
 def measured(row: Row, at: int) -> Quantity:
+    after = row.around[at + 1]
+    if after in _AFTER_MEASURED or after in row.words.fractions:
+        return _measured(row, at)
+    unit = row.unit(at + 1)
+    made = with_unit(row, at, at + 1, unit) if unit is not None else None
+    return made or Quantity("number", at, at + 1 + (after == "ish"), row.tokens[at].value)
+
+
+def _measured(row: Row, at: int) -> Quantity:
     around = row.around
     token = row.tokens[at]
     value = token.value
@@ -57,7 +78,7 @@ def measured(row: Row, at: int) -> Quantity:
         unit = row.unit(last)
         if unit is not None and unit[0] in {"minutes", "km"}:
             return Quantity(unit[0], at, last + 1, value / bottom * unit[1])
-    while around[after] in listed["quantities", "between_number_and_unit"] and around[after] != "or":
+    while around[after] in _BETWEEN_NUMBER_AND_UNIT and around[after] != "or":
         after += 1
     if around[after] == "or" and around[after + 1] == "so" and row.unit(after + 2) is not None:
         after += 2
@@ -107,13 +128,12 @@ def with_unit(row: Row, at: int, after: int, unit: tuple[str, float]) -> Quantit
         return Quantity("number", at, last, value * 1000)
     if text in {"foot", "feet"} and value < 20 and text == "foot":
         return None
-    if text in {"our", "ours"} and not (value <= 12 and around[last] in listed["quantities", "after_our_for_hour"]):
+    if text in {"our", "ours"} and not (value <= 12 and around[last] in _AFTER_OUR_FOR_HOUR):
         return None
     if text == "s" and not glued and around[at - 1] != "x" and around[last] not in {"", ".", ",", ";"}:
         return None
     if text == "second" and (
-        (value == 1 and around[last] not in {"", ".", ","})
-        or around[last] in listed["quantities", "after_second_as_ordinal"]
+        (value == 1 and around[last] not in {"", ".", ","}) or around[last] in _AFTER_SECOND_AS_ORDINAL
     ):
         return None
     if kind == "steps":
@@ -170,7 +190,7 @@ def with_smaller(row: Row, amount: Quantity, factor: float) -> Quantity:
     same = unit is not None and unit[0] == amount.kind
     seconds = unit is not None and unit[0] == "seconds" and amount.kind == "minutes"
     if (same and unit is not None and unit[1] < factor) or seconds:
-        ends = row.text(joined + 2) in listed["quantities", "after_smaller_unit"] or not comma
+        ends = row.text(joined + 2) in _AFTER_SMALLER_UNIT or not comma
         if ends and unit is not None:
             more = value / 60 if seconds else value * unit[1]
             return with_smaller(
@@ -184,6 +204,6 @@ def with_smaller(row: Row, amount: Quantity, factor: float) -> Quantity:
     if factor == 60 and not comma and unit is None and 10 <= value < 60 and float(value).is_integer():
         following = row.text(joined + 1)
         exact = joined == last and row.tokens[joined].glued
-        if exact or (following not in listed["quantities", "not_minutes_of_an_hour"] and row.value(joined + 1) is None):
+        if exact or (following not in _NOT_MINUTES_OF_AN_HOUR and row.value(joined + 1) is None):
             return amount._replace(last=joined + 1, value=amount.value + value)
     return amount

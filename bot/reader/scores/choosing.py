@@ -9,6 +9,11 @@ from bot.reader.scores.score import Score
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
+_BEFORE_STATED_WORST = listed["scores", "before_stated_worst"]
+_NAMES_OF_SIDES = listed["scores", "names_of_sides"]
+_STATES_A_SCORE = listed["scores", "states_a_score"]
+_THE_PROPER_ONE = listed["scores", "the_proper_one"]
+
 
 def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int | None, RestPattern | None, int | None]:
     """First-step pain, worst pain, a rest pattern that a score at rest gives, and a number without a meaning."""
@@ -100,9 +105,7 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
     surely = [each for each in plain if each.strength >= 2]
     if not surely and not worsts and any(label.startswith("activity") for label in reply.phrases):
         surely = [
-            each
-            for each in [*plain, *eased]
-            if each.strength >= 0 and reply.text(each.at - 1) in listed["scores", "states_a_score"]
+            each for each in [*plain, *eased] if each.strength >= 0 and reply.text(each.at - 1) in _STATES_A_SCORE
         ]
     if surely:
         worsts = [*worsts, *surely]
@@ -163,7 +166,7 @@ def noted(reply: Reply, what: str, score: Score | None) -> int | None:
 
 
 def said_of_a_side(reply: Reply, score: Score) -> bool:
-    sides = listed["scores", "names_of_sides"]
+    sides = _NAMES_OF_SIDES
     at = score.at - 1
     while at >= max(0, score.at - 10) and reply.row[at].kind is not Kind.NUMBER:
         if reply.text(at) in sides:
@@ -186,7 +189,7 @@ def chosen_first(reply: Reply, firsts: list[Score], plain: list[Score]) -> Score
         proper = [
             each
             for each in firsts
-            if listed["scores", "the_proper_one"] & set(reply.said(each.at - 9, each.at))
+            if _THE_PROPER_ONE & set(reply.said(each.at - 9, each.at))
             and not any(
                 other.last <= each.at and each.at - other.last < 9 and other.at > each.at - 9 for other in firsts
             )
@@ -213,11 +216,7 @@ def chosen_worst(reply: Reply, pool: list[Score]) -> Score | None:
         return tagged[-1]
     if named:
         if not literal:
-            named += [
-                each
-                for each in pool
-                if each.strength == 1 and reply.text(each.at - 1) in listed["scores", "before_stated_worst"]
-            ]
+            named += [each for each in pool if each.strength == 1 and reply.text(each.at - 1) in _BEFORE_STATED_WORST]
         return max(named, key=lambda each: each.value)
     alone = [each for each in pool if each.strength == 1]
     if alone:

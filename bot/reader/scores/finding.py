@@ -12,6 +12,17 @@ from bot.reader.scores.score import Score
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
+_AFTER_ONE_THAT_IS_NO_SCORE = listed["scores", "after_one_that_is_no_score"]
+_BEFORE_NO_SCORE = listed["scores", "before_no_score"]
+_LINK_OR_BETWEEN_PAIN_AND_SCORE = listed["scores", "link", "between_pain_and_score"]
+_OWNERS_AFTER_OF = listed["scores", "owners_after_of"]
+_PARTS_THAT_ARE_COUNTED = listed["scores", "parts_that_are_counted"]
+_SAYS_BEFORE_ARTICLE_SCORE = listed["scores", "says_before_article_score"]
+_SAYS_MORE = listed["scores", "says_more"]
+_SAYS_OTHERWISE = listed["scores", "says_otherwise"]
+_STATES_OF_A_HEEL = listed["scores", "states_of_a_heel"]
+_WHEN_AFTER_SCORE = listed["scores", "when_after_score"]
+
 
 def find_scores(reply: Reply) -> list[Score]:
     """The scores of a reply, after the deeds have taken their amounts."""
@@ -61,8 +72,8 @@ def takes_back(reply: Reply, one: Score, other: Score) -> bool:
     between = set(reply.said(one.last, other.at))
     return (
         other.role in {"plain", one.role}
-        and bool(between & listed["scores", "says_otherwise"])
-        and not between & listed["scores", "says_more"]
+        and bool(between & _SAYS_OTHERWISE)
+        and not between & _SAYS_MORE
         and not any(each[0].isdigit() for each in between)
         and (other.strength > 0 or reply.text(other.last) in {"", "."})
     )
@@ -80,7 +91,7 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
         3 if said else 2 if by_pain(reply, amount, first) else 1 if stands_isolated(reply, amount, first, last) else 0
     )
     stated = before in {"was", "is", "at"} or (
-        before in {"a", "an"} and reply.text(amount.first - 2) in listed["scores", "says_before_article_score"]
+        before in {"a", "an"} and reply.text(amount.first - 2) in _SAYS_BEFORE_ARTICLE_SCORE
     )
     strength = max(strength, 1) if stated else strength
     if (
@@ -110,7 +121,7 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
     in_a_row = earlier is not None and earlier.last == amount.first and earlier.kind == "number" and earlier.value <= 10
     if in_a_row and earlier is not None and by_pain(reply, earlier, first):
         strength = max(strength, 2)  # "pain 2 3 2"
-    if before == "and" and after in listed["scores", "when_after_score"]:
+    if before == "and" and after in _WHEN_AFTER_SCORE:
         strength = max(strength, 1)
     if gone_on or amount.doubtful or (before == "for" and not said and after != "pain"):
         strength = -1
@@ -123,20 +134,16 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
     if amount.value == 10 and before == "of" and reply.text(amount.first - 2) == "out":
         return False  # the scale
     if reply.row[amount.first].by_words and amount.value <= 2:
-        at = amount.last + (after in listed["scores", "states_of_a_heel"])
-        if reply.text(at) in listed["scores", "parts_that_are_counted"]:
+        at = amount.last + (after in _STATES_OF_A_HEEL)
+        if reply.text(at) in _PARTS_THAT_ARE_COUNTED:
             return False  # "two feet, one sore heel: 4"
     if after == "of" and reply.text(amount.last + 1) == "pain":
         return True
-    if after == "of" and reply.text(amount.last + 1) in listed["scores", "owners_after_of"]:
+    if after == "of" and reply.text(amount.last + 1) in _OWNERS_AFTER_OF:
         return False
-    if (
-        amount.value == 1
-        and reply.row[amount.first].by_words
-        and after in listed["scores", "after_one_that_is_no_score"]
-    ):
+    if amount.value == 1 and reply.row[amount.first].by_words and after in _AFTER_ONE_THAT_IS_NO_SCORE:
         return after == "or" or (after == "of" and reply.text(amount.last + 1) == "pain")
-    if before in listed["scores", "before_no_score"] and not (before in {"did", "take"} and after in {"", "."}):
+    if before in _BEFORE_NO_SCORE and not (before in {"did", "take"} and after in {"", "."}):
         return False
     if (
         reply.row[amount.first].by_words
@@ -194,7 +201,7 @@ def stands_isolated(reply: Reply, amount: Quantity, first: int, last: int) -> bo
 
 def by_pain(reply: Reply, amount: Quantity, first: int) -> bool:
     for found in reply.within("score pain", max(first, amount.first - NEAR), amount.first):
-        if set(reply.said(found.last, amount.first)) <= listed["scores", "link", "between_pain_and_score"]:
+        if set(reply.said(found.last, amount.first)) <= _LINK_OR_BETWEEN_PAIN_AND_SCORE:
             return True
     after = reply.within("score pain", amount.last, amount.last + 3)
     return bool(after) and after[0].first == amount.last

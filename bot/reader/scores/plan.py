@@ -9,6 +9,25 @@ from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
+_AFTER_ANY_OF_ONE_KIND = listed["scores", "after_any_of_one_kind"]
+_AFTER_EVERYTHING_HURTS = listed["scores", "after_everything_hurts"]
+_AFTER_HALF_ALONE = listed["scores", "after_half_alone"]
+_AFTER_NEARLY_ALL = listed["scores", "after_nearly_all"]
+_AFTER_NOTHING_OF_SIGNS = listed["scores", "after_nothing_of_signs"]
+_AUXILIARIES = listed["scores", "auxiliaries"]
+_DENIES_ALL = listed["scores", "denies_all"]
+_GOES_ON = listed["scores", "goes_on"]
+_HALF_NEEDS_A_PLAN_WORD = listed["scores", "half_needs_a_plan_word"]
+_NOT_OF_THE_PLAN = listed["scores", "not_of_the_plan"]
+_OPENS_PLAN_QUESTION = listed["scores", "opens_plan_question"]
+_PAIN_BEFORE_EVERYTHING = listed["scores", "pain_before_everything"]
+_PLAN_NOT_YET = listed["scores", "plan_not_yet"]
+_PLAN_WORDS = listed["scores", "plan_words"]
+_PLAN_WORDS_BEFORE = listed["scores", "plan_words_before"]
+_TELLS_OF_THE_PLAN = listed["scores", "tells_of_the_plan"]
+_VERBS_BEFORE_ALL_DAY = listed["scores", "verbs_before_all_day"]
+_WAYS_OF_A_WALK = listed["scores", "ways_of_a_walk"]
+
 _LABELS = tuple((kind, f"plan {kind}") for kind in (PlanDone.SOME, PlanDone.NONE, PlanDone.ALL))
 
 
@@ -53,65 +72,58 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
     after = reply.text(each.last)
     inside = reply.said(each.first, each.last)
     first, last = reply.sentence_spans[reply.sentence[each.first]]
-    if reply.text(last - 1) == "?" and reply.text(first) in listed["scores", "opens_plan_question"]:
+    if reply.text(last - 1) == "?" and reply.text(first) in _OPENS_PLAN_QUESTION:
         return False
     said_before = reply.said(max(first, each.first - 4), each.first)
     if ":" in said_before:
         said_before = said_before[len(said_before) - said_before[::-1].index(":") :]
-    if listed["scores", "plan_not_yet"] & set(said_before) and "plan" not in inside[:1]:
+    if _PLAN_NOT_YET & set(said_before) and "plan" not in inside[:1]:
         return False
     if after == "tomorrow":
         return False
     if inside == ["full", "marks"] and after == "for":
         return False  # "full marks for effort"
-    if inside[-2:] == ["of", "it"] and after in listed["scores", "ways_of_a_walk"]:
+    if inside[-2:] == ["of", "it"] and after in _WAYS_OF_A_WALK:
         return False  # "part of it up the hill"
     if kind is PlanDone.SOME and (
         "100" in inside or before[-1:] == ["every"] or (each.first and reply.text(each.first - 1) == "100")
     ):
         return False
-    if kind is PlanDone.ALL and before[-1:] and before[-1] in listed["scores", "verbs_before_all_day"]:
+    if kind is PlanDone.ALL and before[-1:] and before[-1] in _VERBS_BEFORE_ALL_DAY:
         return False
     if kind is PlanDone.ALL:
-        if listed["scores", "denies_all"] & set(before[-2:]):
+        if _DENIES_ALL & set(before[-2:]):
             return False
-        if before[-1:] and before[-1] in listed["scores", "pain_before_everything"]:
+        if before[-1:] and before[-1] in _PAIN_BEFORE_EVERYTHING:
             return False
-        if inside[:1] in (["to"], ["as"], ["like"]) and not listed["scores", "tells_of_the_plan"] & set(
-            reply.said(first, last)
-        ):
+        if inside[:1] in (["to"], ["as"], ["like"]) and not _TELLS_OF_THE_PLAN & set(reply.said(first, last)):
             return False
         if inside == ["like", "you", "said"]:
             return False
-        return not (inside[-1:] == ["everything"] and after in listed["scores", "after_everything_hurts"])
+        return not (inside[-1:] == ["everything"] and after in _AFTER_EVERYTHING_HURTS)
     if kind is PlanDone.NONE:
-        if (
-            before[-1:]
-            and before[-1] in listed["scores", "not_of_the_plan"]
-            and inside[:1] in (["nothing"], ["none"], ["not"], ["no"])
-        ):
+        if before[-1:] and before[-1] in _NOT_OF_THE_PLAN and inside[:1] in (["nothing"], ["none"], ["not"], ["no"]):
             return False
         if inside[-1:] == ["any"] and (
-            after in listed["scores", "after_any_of_one_kind"]
-            and reply.text(each.last + 1) not in {"it", "the", "them", "my"}
+            after in _AFTER_ANY_OF_ONE_KIND and reply.text(each.last + 1) not in {"it", "the", "them", "my"}
         ):
             return False
-        if after in listed["scores", "after_nothing_of_signs"] or (after == "else" and "nothing" in inside):
+        if after in _AFTER_NOTHING_OF_SIGNS or (after == "else" and "nothing" in inside):
             return False
         if inside == ["nothing", "at", "all"] or inside == ["nothing", "else"] or inside == ["not", "a", "thing"]:
             return False
         if (
             inside[:1] == ["not"]
             and inside[-1:] == ["done"]
-            and reply.text(each.first - 1) in listed["scores", "auxiliaries"]
+            and reply.text(each.first - 1) in _AUXILIARIES
             and len(inside) == 2
         ):
-            return listed["scores", "plan_words_before"] & set(before) != set()
+            return _PLAN_WORDS_BEFORE & set(before) != set()
         return not ("rest" in inside and before[-1:] == ["the"])
     if kind is PlanDone.SOME:
-        if "but" in inside and inside[-1] in listed["scores", "goes_on"]:
+        if "but" in inside and inside[-1] in _GOES_ON:
             return False  # "plan done but extra walking"
-        if inside[:1] in (["nearly"], ["almost"]) and after not in listed["scores", "after_nearly_all"]:
+        if inside[:1] in (["nearly"], ["almost"]) and after not in _AFTER_NEARLY_ALL:
             return False
         if inside[:1] == ["half"] and set(inside) & {"it"} and before[-1:] in (["other"], ["first"], ["second"]):
             return False
@@ -133,8 +145,8 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
 def half_of_plan(reply: Reply, each: Found, inside: list[str]) -> bool:
     after = reply.text(each.last)
     if inside[-1] in {"half", "of", "the", "my"}:
-        if after in listed["scores", "half_needs_a_plan_word"]:
+        if after in _HALF_NEEDS_A_PLAN_WORD:
             following = {reply.text(each.last + step) for step in range(3)}
-            return bool(listed["scores", "plan_words"] & following)
-        return after in listed["scores", "after_half_alone"]
+            return bool(_PLAN_WORDS & following)
+        return after in _AFTER_HALF_ALONE
     return True

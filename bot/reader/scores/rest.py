@@ -10,6 +10,25 @@ from bot.reader.phrases import Found
 from bot.reader.reply import Reply
 from bot.reader.vocabulary import listed
 
+_AFTER_FREE = listed["scores", "after_free"]
+_AFTER_REST_OF = listed["scores", "after_rest_of"]
+_BETWEEN_TIME_AND_PLACE = listed["scores", "between_time_and_place"]
+_COMES_AND_GOES_OF_OTHERS = listed["scores", "comes_and_goes_of_others"]
+_CONSTANT_OF_OTHER_THINGS = listed["scores", "constant_of_other_things"]
+_FREEDOM_IN_ONE_WORD = listed["scores", "freedom_in_one_word"]
+_GAP_STOPS = listed["scores", "gap_stops"]
+_GAP_WORDS = listed["scores", "gap_words"]
+_GOOD_NIGHTS = listed["scores", "good_nights"]
+_HURTS_OF_OTHER_THINGS = listed["scores", "hurts_of_other_things"]
+_OTHER_THAN_PAIN = listed["scores", "other_than_pain"]
+_PLACES_THAT_MAY_STAND_FIRST = listed["scores", "places_that_may_stand_first"]
+_QUALITIES_OF_THE_NIGHT = listed["scores", "qualities_of_the_night"]
+_TWINGE_WORDS = listed["scores", "twinge_words"]
+_WORDS_OF_DENIAL = listed["scores", "words_of_denial"]
+_WORDS_OF_NOT_AT_ALL = listed["scores", "words_of_not_at_all"]
+_WORDS_OF_PAIN = listed["scores", "words_of_pain"]
+_WORDS_OF_SLEEP = listed["scores", "words_of_sleep"]
+
 _LABELS = tuple((pattern, f"rest {pattern}") for pattern in (NO_PAIN, INTERMITTENT, CONSTANT))
 
 
@@ -48,10 +67,7 @@ def rest_pattern(reply: Reply) -> tuple[RestPattern | None, bool]:
 
 def twinge(reply: Reply, found: list[tuple[int, RestPattern, int, int]]) -> bool:
     """Whether the intermittent part speaks of rest too ("fine lying down mostly, an odd twinge")."""
-    return any(
-        kind is INTERMITTENT and listed["scores", "twinge_words"] & set(reply.said(first, last))
-        for _, kind, first, last in found
-    )
+    return any(kind is INTERMITTENT and _TWINGE_WORDS & set(reply.said(first, last)) for _, kind, first, last in found)
 
 
 def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern | None:
@@ -61,23 +77,21 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
         timed = reply.amounts_within(max(0, each.first - 3), each.first)
         if timed and timed[-1].kind == "minutes" and timed[-1].last == each.first:
             return None  # "2 hours continuous"
-        if near[-1:] and near[-1] in listed["scores", "hurts_of_other_things"]:
+        if near[-1:] and near[-1] in _HURTS_OF_OTHER_THINGS:
             return None
         if near[-1:] in (["she"], ["he"], ["they"], ["who"], ["kids"], ["dog"]):
             return None
-        if listed["scores", "words_of_not_at_all"] & set(near) or near[-1:] == ["no"]:
+        if _WORDS_OF_NOT_AT_ALL & set(near) or near[-1:] == ["no"]:
             return INTERMITTENT
-        if listed["scores", "other_than_pain"] & set(before) and not listed["scores", "words_of_pain"] & set(
-            before + reply.said(each.first, each.last)
-        ):
+        if _OTHER_THAN_PAIN & set(before) and not _WORDS_OF_PAIN & set(before + reply.said(each.first, each.last)):
             return None
-        if reply.text(each.last) in listed["scores", "constant_of_other_things"] or {"if", "when"} & set(near):
+        if reply.text(each.last) in _CONSTANT_OF_OTHER_THINGS or {"if", "when"} & set(near):
             return None
         if reply.text(each.first) == "not" and reply.text(each.first - 1) in {"do", "does"} and "if" in before:
             return None
     if (
         pattern is INTERMITTENT
-        and (listed["scores", "words_of_denial"] & set(near))
+        and (_WORDS_OF_DENIAL & set(near))
         and not {"but", "only"} & set(near)
         and reply.text(each.first) != "not"
     ):
@@ -89,7 +103,7 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
         and reply.amounts_within(max(0, each.first - 3), each.first)[-1].last == each.first
     ):
         return None  # "danced two hours on and off"
-    if pattern is INTERMITTENT and listed["scores", "comes_and_goes_of_others"] & set(before):
+    if pattern is INTERMITTENT and _COMES_AND_GOES_OF_OTHERS & set(before):
         return None
     if (
         pattern is NO_PAIN
@@ -107,7 +121,7 @@ def timed(reply: Reply, place: Found) -> bool:
     return bool(
         before
         and before[-1].kind == "minutes"
-        and set(reply.said(before[-1].last, place.first)) <= listed["scores", "between_time_and_place"]
+        and set(reply.said(before[-1].last, place.first)) <= _BETWEEN_TIME_AND_PLACE
     )
 
 
@@ -130,7 +144,7 @@ def free_at_rest(reply: Reply) -> tuple[int, int] | None:
             continue
         if (
             reply.text(place.first) in {"rest"}
-            and reply.text(place.last) in listed["scores", "after_rest_of"]
+            and reply.text(place.last) in _AFTER_REST_OF
             and reply.text(place.last) == "of"
         ):
             continue
@@ -151,10 +165,8 @@ def free_at_rest(reply: Reply) -> tuple[int, int] | None:
 
 
 def joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: Found) -> bool:
-    known = len(gap) <= 10 and set(gap) <= listed["scores", "gap_words"]
-    if not known and not (
-        len(gap) <= 5 and not set(gap) & listed["scores", "gap_stops"] and not any(each[0].isdigit() for each in gap)
-    ):
+    known = len(gap) <= 10 and set(gap) <= _GAP_WORDS
+    if not known and not (len(gap) <= 5 and not set(gap) & _GAP_STOPS and not any(each[0].isdigit() for each in gap)):
         return False
     if "," in gap and not place_first and "when" not in gap and "at" not in gap and len(gap) > 2:
         return False
@@ -164,7 +176,7 @@ def joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: F
         return False  # "couldn't get comfy all night"
     if before in {"never", "less"} or (before == "not" and free.last - free.first == 1):
         return False
-    if word in listed["scores", "freedom_in_one_word"] and free.last - free.first == 1:
+    if word in _FREEDOM_IN_ONE_WORD and free.last - free.first == 1:
         following = reply.text(free.last)
         if word == "no" and following not in {"", ".", ",", ";", "pain"}:
             return False
@@ -172,24 +184,18 @@ def joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: F
             return False  # "spilled it in bed, no, that was me"
         if word in {"0", "zero", "nil"} and following in {"/", "out", "min"} and not place_first:
             return True
-        if not place_first and word in listed["scores", "qualities_of_the_night"] and "," in gap:
+        if not place_first and word in _QUALITIES_OF_THE_NIGHT and "," in gap:
             return False
-        if word == "good" and following in listed["scores", "good_nights"]:
+        if word == "good" and following in _GOOD_NIGHTS:
             return False
-    if (
-        free.last - free.first == 1
-        and reply.text(free.last) not in listed["scores", "after_free"]
-        and free.last != place.first
-    ):
+    if free.last - free.first == 1 and reply.text(free.last) not in _AFTER_FREE and free.last != place.first:
         return False
     place_words = reply.said(place.first, place.last)
-    if set(place_words) & listed["scores", "words_of_sleep"] and not {"pain", "hurt", "ache"} & set(
-        reply.said(free.first, free.last)
-    ):
+    if set(place_words) & _WORDS_OF_SLEEP and not {"pain", "hurt", "ache"} & set(reply.said(free.first, free.last)):
         return False
     return not (
         place_first
         and gap[:1] == [","]
         and "when" not in place_words
-        and not listed["scores", "places_that_may_stand_first"] & set(place_words)
+        and not _PLACES_THAT_MAY_STAND_FIRST & set(place_words)
     )

@@ -8,6 +8,26 @@ from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed, listed_apart_from
 
+_BEFORE_DAY_COMPARED = listed["scores", "before_day_compared"]
+_BEFORE_WORST_YESTERDAY = listed["scores", "before_worst_yesterday"]
+_BETWEEN_PERSON_AND_SCORE = listed["scores", "between_person_and_score"]
+_BETWEEN_SCORE_AND_PART = listed["scores", "between_score_and_part"]
+_BREAKS_DAY_FROM_SCORE = listed["scores", "breaks_day_from_score"]
+_BREAKS_REST_FROM_SCORE = listed["scores", "breaks_rest_from_score"]
+_BREAKS_SCORE_FROM_DAY = listed["scores", "breaks_score_from_day"]
+_COMPARES_WITH_A_DAY = listed["scores", "compares_with_a_day"]
+_DEEDS_OF_THAT_DAY = listed["scores", "deeds_of_that_day"]
+_ENDS_ROLE_BEHIND = listed["scores", "ends_role_behind"]
+_LINK_OR_BETWEEN_EASED_AND_SCORE = listed["scores", "link", "between_eased_and_score"]
+_LINKS_DAY_TO_SCORE = listed["scores", "links_day_to_score"]
+_NOT_ABOUT_PAIN = listed["scores", "not_about_pain"]
+_OTHER_PLACES = listed["scores", "other_places"]
+_PARTS_THAT_ARE_MEANT = listed["scores", "parts_that_are_meant"]
+_PERSONS_WITH_OTHERS = listed["scores", "persons_with_others"]
+_RISES_TO = listed["scores", "rises_to"]
+_TAKES_BACK_FOR_A_DAY = listed["scores", "takes_back_for_a_day"]
+_LINK_APART = listed_apart_from("scores", "link", "heel", "foot", "pain")
+
 NEAR = 7
 
 
@@ -16,8 +36,8 @@ def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
     if of_another_day(reply, start, end, first, last):
         if (
             reply.asked is MORNING
-            and reply.text(start - 1) in listed["scores", "before_worst_yesterday"]
-            and (listed["scores", "rises_to"] | {"worst"}) & set(reply.said(start - 3, start))
+            and reply.text(start - 1) in _BEFORE_WORST_YESTERDAY
+            and (_RISES_TO | {"worst"}) & set(reply.said(start - 3, start))
             and reply.within("cue yesterday", max(first, start - 6), end + 4)
         ):
             return "worst"
@@ -36,7 +56,7 @@ def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
     for role, reach in (("first", 12), ("worst", NEAR + 2), ("rest", NEAR), ("eased", 5)):
         for found in reply.within(f"score {role}", max(first, start - reach), start):
             gap = reply.said(found.last, start)
-            if role == "eased" and not set(gap) <= listed["scores", "link", "between_eased_and_score"]:
+            if role == "eased" and not set(gap) <= _LINK_OR_BETWEEN_EASED_AND_SCORE:
                 continue
             if role == "first" and reply.asked is EVENING and "," in gap and any(each.isdigit() for each in gap):
                 continue
@@ -69,7 +89,7 @@ def broken(gap: list[str], role: str) -> bool:
     if any(each.isdigit() for each in gap) and role != "first":
         return True
     if role == "rest":
-        return bool(listed["scores", "breaks_rest_from_score"] & set(gap))
+        return bool(_BREAKS_REST_FROM_SCORE & set(gap))
     if role == "worst":
         return len(gap) > NEAR or ("," in gap and len(gap) > 3)
     return bool({"but", "then"} & set(gap)) or sum(each.isdigit() for each in gap) > 1
@@ -78,7 +98,7 @@ def broken(gap: list[str], role: str) -> bool:
 def role_behind(reply: Reply, end: int, last: int) -> tuple[str, int] | None:
     stop = min(last, end + 7)
     for at in range(end, stop):
-        if reply.text(at) in listed["scores", "ends_role_behind"] or reply.row[at].kind is Kind.NUMBER:
+        if reply.text(at) in _ENDS_ROLE_BEHIND or reply.row[at].kind is Kind.NUMBER:
             stop = at
             break
         if reply.text(at) == "and" and at > end:
@@ -98,9 +118,9 @@ def of_another_day(reply: Reply, start: int, end: int, first: int, last: int) ->
         return False
     for found in reply.within("score past", end, min(last, end + 7)):
         gap = reply.said(end, found.first)
-        if set(gap) & listed["scores", "breaks_score_from_day"] or any(each.isdigit() for each in gap):
+        if set(gap) & _BREAKS_SCORE_FROM_DAY or any(each.isdigit() for each in gap):
             continue
-        if "same" in reply.said(max(first, start - 3), start) or set(gap) & listed["scores", "compares_with_a_day"]:
+        if "same" in reply.said(max(first, start - 3), start) or set(gap) & _COMPARES_WITH_A_DAY:
             continue
         if reply.text(found.first) == "once":
             continue
@@ -111,23 +131,19 @@ def of_another_day(reply: Reply, start: int, end: int, first: int, last: int) ->
         return True
     for found in reply.within("score past", max(first, start - 9), start):
         gap = reply.said(found.last, start)
-        if (
-            {",", ":", "and"} & set(gap)
-            or set(gap) & listed["scores", "breaks_day_from_score"]
-            or any(each.isdigit() for each in gap)
-        ):
+        if {",", ":", "and"} & set(gap) or set(gap) & _BREAKS_DAY_FROM_SCORE or any(each.isdigit() for each in gap):
             continue
         if reply.text(found.first) in {"last", "once"} and found.last - found.first == 1:
             continue
         before = reply.text(found.first - 1)
-        if before in listed["scores", "before_day_compared"] and not set(gap) & {"which", "when"}:
+        if before in _BEFORE_DAY_COMPARED and not set(gap) & {"which", "when"}:
             continue
         day = reply.said(found.first, found.last)
         if reply.asked is not MORNING and "yesterday" in day:
             continue
-        if listed["scores", "deeds_of_that_day"] & set(gap) or len(gap) > 6:
+        if _DEEDS_OF_THAT_DAY & set(gap) or len(gap) > 6:
             continue
-        return bool(listed["scores", "links_day_to_score"] & set(gap)) or not gap
+        return bool(_LINKS_DAY_TO_SCORE & set(gap)) or not gap
     # "5ish. Wait, that was Sunday's. 3."
     for found in reply.within("score past", end, min(len(reply.row), end + 9)):
         if reply.said(found.first - 2, found.first) == ["that", "was"] and not any(
@@ -139,7 +155,7 @@ def of_another_day(reply: Reply, start: int, end: int, first: int, last: int) ->
     return bool(
         "yesterday" in tail
         and {"was"} & set(tail)
-        and listed["scores", "takes_back_for_a_day"] & set(tail[: tail.index("yesterday")])
+        and _TAKES_BACK_FOR_A_DAY & set(tail[: tail.index("yesterday")])
         and not any(each.isdigit() for each in tail[: tail.index("yesterday")])
     )
 
@@ -151,37 +167,29 @@ def of_another_thing(reply: Reply, start: int, end: int, first: int) -> bool:
         after == "for"
         and end - start > 1
         and reply.text(end + 1) in {"the", "my", "a"}
-        and reply.text(end + 2) not in listed["scores", "parts_that_are_meant"]
+        and reply.text(end + 2) not in _PARTS_THAT_ARE_MEANT
     ):
         return True
     if (
         after == "for"
-        and {reply.text(end + 1), reply.text(end + 2)} & listed["scores", "not_about_pain"]
-        and reply.text(end + 2) not in listed["scores", "parts_that_are_meant"]
+        and {reply.text(end + 1), reply.text(end + 2)} & _NOT_ABOUT_PAIN
+        and reply.text(end + 2) not in _PARTS_THAT_ARE_MEANT
     ):
         return True
-    if (
-        after == "in"
-        and reply.text(end + 1) in {"the", "my"}
-        and reply.text(end + 2) in listed["scores", "other_places"]
-    ):
+    if after == "in" and reply.text(end + 1) in {"the", "my"} and reply.text(end + 2) in _OTHER_PLACES:
         return True  # "2 in the heel, 10 in the eyelids"
     proxy = bool(reply.found("cue proxy"))
     for found in reply.within("score other_part", max(first, start - 6), start) if not proxy else []:
         gap = reply.said(found.last, start)
-        if (
-            set(gap)
-            <= listed_apart_from("scores", "link", "heel", "foot", "pain")
-            | listed["scores", "between_person_and_score"]
-        ):
+        if set(gap) <= _LINK_APART | _BETWEEN_PERSON_AND_SCORE:
             return (
                 reply.text(found.first - 1) not in {"with", "by", "and"}
-                or reply.text(found.first) not in listed["scores", "persons_with_others"]
+                or reply.text(found.first) not in _PERSONS_WITH_OTHERS
             )
     for found in reply.within("score other_part", end, end + 3):
         gap = reply.said(end, found.first)
         if (
-            set(gap) <= listed["scores", "between_score_and_part"]
+            set(gap) <= _BETWEEN_SCORE_AND_PART
             and reply.text(found.first) not in {"back", "cold"}
             and not by_pain_only(reply, start)
         ):
