@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Container, Iterable, Mapping, Sequence
-from typing import NamedTuple
+from dataclasses import dataclass
 
 NUMBER = "{n}"
 _KEPT_WORDS = 20_000
@@ -17,7 +17,8 @@ _ENDINGS = re.compile(r"(\w+)\(([^()]*)\)")
 _PIECE = re.compile(r"[(|)]|[^\s(|)]+")
 
 
-class Found(NamedTuple):
+@dataclass(slots=True)
+class Found:
     """A phrase of the vocabulary, from word `first` up to, but not with, word `last`."""
 
     label: str
@@ -34,7 +35,7 @@ class _Node:
         self.labels: tuple[str, ...] = ()
         self.goes_on = False
         self.open = False
-        """Not only certain words may follow, but any, or any with a certain beginning."""
+        """Not only certain words may follow, but any, any number, or any with a certain beginning."""
         self.sizes: tuple[int, ...] = ()
         """The lengths of the beginnings in `prefixes`."""
 
@@ -93,7 +94,7 @@ class Phrases:
         node = self._root
         for word in row:
             node.goes_on = True
-            if word == "_" or (word.endswith("*") and len(word) > 1):
+            if word in {"_", NUMBER} or (word.endswith("*") and len(word) > 1):
                 node.open = True
             if word.endswith("*") and len(word) > 1:
                 node.sizes = tuple(sorted({*node.sizes, len(word) - 1}))
@@ -123,15 +124,17 @@ class Phrases:
     ) -> dict[str, int]:
         """For each label where its longest phrase ends, of those that end at a place or go on there from some states."""
         longest = dict.fromkeys(labels, at)
-        while states and at < len(words):
-            word, number = words[at], at in numbers
-            at += 1
+        while at < len(words):
+            word = words[at]
             then: list[_Node] = []
             for node in states:
-                if number or node.open:
-                    then += self._next(node, word, number)
+                if node.open:
+                    then += self._next(node, word, at in numbers)
                 elif word in node.exact:
                     then.append(node.exact[word])
+            if not then:
+                break
+            at += 1
             for node in then:
                 for label in node.labels:
                     longest[label] = at

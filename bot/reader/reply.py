@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from bot.program.terms import About, Asked
@@ -49,14 +50,14 @@ class Reply:
     def said(self, first: int, last: int) -> list[str]:
         return self.texts[first if first > 0 else 0 : last]
 
-    def found(self, label: str) -> list[Found]:
-        return self.phrases.get(label, [])
+    def found(self, label: str) -> Sequence[Found]:
+        return self.phrases.get(label, ())
 
-    def within(self, label: str, first: int, last: int) -> list[Found]:
+    def within(self, label: str, first: int, last: int) -> Sequence[Found]:
         """The phrases of a label that lie between two tokens."""
         all_of = self.phrases.get(label)
         if not all_of:
-            return []
+            return ()
         if len(all_of) < _FEW:
             return [each for each in all_of if first <= each.first < last >= each.last]
         at = bisect_right(all_of, first - 1, key=lambda each: each.first)
@@ -102,10 +103,11 @@ class Reply:
 def _without_figures(found: list[Found], size: int) -> dict[str, list[Found]]:
     phrases: dict[str, list[Found]] = {}
     for each in found:
-        if each.label in phrases:
-            phrases[each.label].append(each)
+        label = each.label
+        if label in phrases:
+            phrases[label].append(each)
         else:
-            phrases[each.label] = [each]
+            phrases[label] = [each]
     if "figure" not in phrases:
         return phrases
     phrases = {}

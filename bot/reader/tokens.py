@@ -20,6 +20,8 @@ _GOES_ON = frozenset({"point", "and", "n", "an"})
 """Words, beside those that multiply, that a number in digits may go on with."""
 _ENDS = frozenset({".", "!", "?", ";"})
 _KEPT = frozenset("(,:-/£$€°%'\"#")
+_CLOSING = frozenset(".,!?;:)")
+"""Marks that often stand right behind a word."""
 _ALWAYS_ITSELF = (_ENDS | _KEPT) - {".", "-", "/"}
 """Marks that mean the same wherever they stand."""
 _MARKS = {"!": ".", ")": ",", "[": ",", "]": ",", "=": ":", "*": "x", "~": "", "…": ".", "|": ";", "•": ";"}
@@ -103,6 +105,13 @@ def _lexed(text: str, words: Vocabulary) -> tuple[list[Token], list[int]]:
         if parts is not None:
             for word in parts:
                 tokens.append(Token(a_word, word, start, last, False))
+        elif chunk.isdecimal():
+            numbers.append(len(tokens))
+            tokens.append(Token(Kind.NUMBER, chunk, start, last, False, _number(chunk), chunk))
+        elif chunk[-1:] in _CLOSING and (parts := seen.get(chunk[:-1])):
+            for word in parts:
+                tokens.append(Token(a_word, word, start, last - 1, False))
+            _mark(tokens, text, chunk[-1], last - 1, last, True)
         elif chunk:
             _lex_chunk(tokens, numbers, text, start, last, words)
         start = last + 1

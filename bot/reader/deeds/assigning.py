@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from dataclasses import replace
 
 from bot.reader.deeds.activity_amounts import activity_of, says_when, steps_alone
 from bot.reader.deeds.exercise_amounts import assign_exercise
@@ -56,7 +57,7 @@ def assign_amounts(deeds: Deeds) -> None:
                         if each.kind == target.kind and reply.sentence[each.first] == reply.sentence[target.first]:
                             each.amounts = [q for q in each.amounts if q.kind != amount.kind]
                 if amount.each and not amount.parts and {"back", "down"} & set(reply.said(target.last, amount.first)):
-                    amount = amount._replace(value=2 * amount.value)  # "up the hill and back down, 15 min each"
+                    amount = replace(amount, value=2 * amount.value)  # "up the hill and back down, 15 min each"
                 target.amounts.append(amount)
         elif amount.kind == "number" and amount.value >= 5 and settled_in_number(deeds, amount):
             reply.used.add(index)

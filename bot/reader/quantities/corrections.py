@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from bot.reader.quantities.neighbours import Neighbours
 from bot.reader.quantities.quantity import MEASURES, Quantity
 from bot.reader.vocabulary import listed
@@ -26,7 +28,7 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
         plain = [each for each in plain if each not in _WORDS_OF_RAISES]
         back = near.words.corrects | near.words.corrects_opens | _TAKING_BACK_SETS
         if set(plain) & near.words.corrects_opens and set(plain) <= back:
-            return one._replace(last=other.last, value=other.value)
+            return replace(one, last=other.last, value=other.value)
     alike = one.kind == other.kind or {one.kind, other.kind} <= {"number", "score"}
     mixed = "number" in {one.kind, other.kind} and not {one.kind, other.kind} & {"sets", "hold"}
     if not (alike or mixed) or not plain:
@@ -37,7 +39,7 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
         if other.kind != one.kind and one.kind == "number" and other.kind in MEASURES:
             factor = near.factor(other)
         kind = other.kind if one.kind == "number" and other.kind in MEASURES else one.kind
-        return one._replace(last=other.last, kind=kind, value=one.value * factor, tagged=True)
+        return replace(one, last=other.last, kind=kind, value=one.value * factor, tagged=True)
     if (
         alike
         and not {"but", "meant", "should"}.isdisjoint(plain)
@@ -51,7 +53,7 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
         and other.kind in {"number", one.kind}
     ):
         value = other.value * (near.factor(one) if other.kind == "number" else 1.0)
-        return one._replace(last=other.last, value=value)
+        return replace(one, last=other.last, value=value)
     if plain == ["but"] and near.tokens[max(0, one.first - 1)].text == "not":
         return near.wide(one, other, tagged=True)
     if len(plain) > 7 or not all(each in near.words.corrects for each in plain):
@@ -62,7 +64,7 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
     if other.kind == "number" and one.kind in MEASURES:
         if one.kind == "minutes" and "." in gap:
             return None
-        return one._replace(last=other.last, value=other.value * near.factor(one), tagged=True)
+        return replace(one, last=other.last, value=other.value * near.factor(one), tagged=True)
     return near.wide(one, other, tagged=True)
 
 
@@ -130,5 +132,5 @@ def ranged(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quant
     if number_behind and (is_from or said != "to"):
         value = other.value * near.factor(one)
         if value < 3 * one.value:
-            return near.wide(one, one._replace(last=other.last), value=max(one.value, value))
+            return near.wide(one, replace(one, last=other.last), value=max(one.value, value))
     return None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from bot.reader.quantities.quantity import Quantity
 from bot.reader.tokens import Kind, Token
 from bot.reader.vocabulary import Vocabulary
@@ -23,7 +25,7 @@ class Neighbours:
         return [self.tokens[at].text for at in range(one.last, other.first)]
 
     def wide(self, one: Quantity, other: Quantity, **changes: object) -> Quantity:
-        return other._replace(first=one.first, last=max(one.last, other.last), **changes)  # type: ignore[arg-type]
+        return replace(other, first=one.first, last=max(one.last, other.last), **changes)  # type: ignore[arg-type]
 
     def factor(self, measure: Quantity) -> float:
         for at in range(measure.last - 1, measure.first - 1, -1):

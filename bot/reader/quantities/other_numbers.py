@@ -62,7 +62,7 @@ def _other_number(row: Row, at: int) -> Quantity | None:
     if before in _MONEY:
         return none
     if glued_after and after in _ORDINAL_ENDINGS:
-        return none._replace(last=at + 2)
+        return Quantity("none", at, at + 2, value)
     if (
         glued_after
         and after == "s"
@@ -70,12 +70,12 @@ def _other_number(row: Row, at: int) -> Quantity | None:
         and value % 10 == 0
         and value <= 90
     ):
-        return none._replace(last=at + 2)
+        return Quantity("none", at, at + 2, value)
     clock = time_of_day(row, at)
     if clock is not None:
         return clock
     if after in words.months and not token.by_words:
-        return none._replace(last=at + 2)
+        return Quantity("none", at, at + 2, value)
     if before in words.months and value <= 31 and before not in {"march", "may"}:
         return none
     in_a_row = around[at - 1] in _BEFORE_DOSE_IN_A_ROW and 5 <= value <= 50
@@ -87,21 +87,21 @@ def _other_number(row: Row, at: int) -> Quantity | None:
         and row.value(at + 2) is not None
         and row.value(at + 4) is not None
     ):
-        return none._replace(last=at + 5)
+        return Quantity("none", at, at + 5, value)
     if _FIRST_YEAR <= value <= 2099 and not token.by_words and "," not in token.raw and after not in words.units:
         return none
     if after == "a" and around[at + 2] == "side":
-        return none._replace(last=at + 3)
+        return Quantity("none", at, at + 3, value)
     if (after == "/" or after == "-") and glued_after and row.value(at + 2) == 7 and value == 24:
-        return none._replace(last=at + 3)
+        return Quantity("none", at, at + 3, value)
     if after in words.other_units and not (after in _OTHER_UNITS_ONLY_GLUED and not glued_after):
         if after == "ish":
             return None
         if after == "day" and around[at + 2] in {"walk", "walks"}:
             return None
-        return none._replace(last=at + 2)
+        return Quantity("none", at, at + 2, value)
     if before in {"under", "over", "u"} and glued_after and after in {"s", "'"}:
-        return none._replace(last=at + 2)
+        return Quantity("none", at, at + 2, value)
     if (
         glued_before
         and row.tokens[at - 1].kind is Kind.WORD
@@ -109,7 +109,7 @@ def _other_number(row: Row, at: int) -> Quantity | None:
         and before not in {"plus", "and", "at"}
         and before[0] not in _LETTERS_BEFORE_NUMBER
     ):
-        return none._replace(last=at + 1 + (glued_after and after == "s"))
+        return Quantity("none", at, at + 1 + (glued_after and after == "s"), value)
     if (
         before in words.number_names
         and row.unit(at + 1) is None
@@ -132,13 +132,13 @@ def _other_number(row: Row, at: int) -> Quantity | None:
         return none
     scale = around[at - 1] in {"of", "from"} and around[at - 2] in {"scale", "rating", "ratings"}
     if (scale or (after in {"to", "-"} and around[at + 3] == "scale")) and value <= 1 and row.value(at + 2) == 10:
-        return none._replace(last=at + 3)  # "on a scale of 1 to 10"
+        return Quantity("none", at, at + 3, value)  # "on a scale of 1 to 10"
     if before in _GAME_VERBS and after == "-" and row.value(at + 2) is not None:
-        return none._replace(last=at + 3)
+        return Quantity("none", at, at + 3, value)
     if after == "-" and row.value(at + 2) is not None and around[at - 1] in _OPPONENTS and row.unit(at + 3) is None:
-        return none._replace(last=at + 3)
+        return Quantity("none", at, at + 3, value)
     if after == "-" and row.value(at + 2) == 0 and value > 0:
-        return none._replace(last=at + 3)
+        return Quantity("none", at, at + 3, value)
     return None
 
 

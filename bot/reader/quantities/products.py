@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from bot.reader.quantities.neighbours import Neighbours
 from bot.reader.quantities.quantity import MEASURES, Quantity
 from bot.reader.tokens import Kind
@@ -29,11 +31,11 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
     # "10 min before work and the same again after"
     if other.kind == "again" and "." not in gap:
         if one.kind in MEASURES:
-            return one._replace(last=other.last, value=2 * one.value, parts=(*one.parts, one.value))
+            return replace(one, last=other.last, value=2 * one.value, parts=(*one.parts, one.value))
         if one.kind in {"sets", "hold"}:
-            return one._replace(last=other.last, sets=2 * one.sets)
+            return replace(one, last=other.last, sets=2 * one.sets)
         if one.kind == "reps":
-            return one._replace(kind="sets", last=other.last, sets=2)
+            return replace(one, kind="sets", last=other.last, sets=2)
     # "10 min each way", "4 flights, twice", "10 min x 2"
     if (
         one.kind in MEASURES
@@ -42,9 +44,9 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         and other.last < len(near.tokens)
         and near.tokens[other.last].text in _TOGETHER_AFTER_BOTH
     ):
-        return one._replace(last=other.last)
+        return replace(one, last=other.last)
     if one.kind in MEASURES and other.kind == "ways" and all(each in _BETWEEN_AMOUNT_AND_WAYS for each in gap):
-        return one._replace(last=other.last, value=2 * one.value, parts=(*one.parts, one.value))
+        return replace(one, last=other.last, value=2 * one.value, parts=(*one.parts, one.value))
     if one.kind == "ways" and other.kind in {"minutes", "km", "steps"} and said in {"", ",", "about", "is", "was", ":"}:
         return near.wide(one, other, value=2 * other.value, parts=(other.value,))
     repeated = one.kind in MEASURES and other.kind == "times" and other.value <= 12 and not one.parts
@@ -52,12 +54,12 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         if one.kind == "seconds":
             return Quantity("hold", one.first, other.last, one.value, int(other.value))
         if other.value == 1:
-            return one._replace(last=other.last)
-        return one._replace(last=other.last, value=one.value * other.value, parts=(one.value,))
+            return replace(one, last=other.last)
+        return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
     if one.kind in MEASURES and other.kind == "number" and said in {"x", ", x", "times"} and other.value <= 12:
         if one.kind == "seconds":
             return Quantity("hold", one.first, other.last, one.value, int(other.value))
-        return one._replace(last=other.last, value=one.value * other.value, parts=(one.value,))
+        return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
     if one.kind in {"seconds"} and other.kind in {"reps", "setcount"} and said in _BETWEEN_SECONDS_AND_REPS:
         return Quantity("hold", one.first, other.last, one.value, int(other.value) or other.sets)
     if (
@@ -91,7 +93,7 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         )  # "5 lessons, 50 mins each"
     # "2 x 10 min", "2 15 min walks"
     if one.kind in MEASURES and other.kind == "number" and gap[-1:] == ["x"] and len(gap) == 2 and other.value <= 6:
-        return one._replace(last=other.last, value=one.value * other.value, parts=(one.value,))  # "10 min walk x 3"
+        return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))  # "10 min walk x 3"
     if (
         one.kind == "number"
         and one.value <= 12
@@ -159,7 +161,7 @@ def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], sa
     ):
         sets, reps = other.value, one.value
     elif one.kind == "sets" and other.kind in {"setcount", "reps"} and not gap:
-        return one._replace(last=other.last)
+        return replace(one, last=other.last)
     else:
         return None
     if not (1 <= sets <= 100 and 1 <= reps <= 500 and float(sets).is_integer() and float(reps).is_integer()):

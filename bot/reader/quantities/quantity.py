@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass
 
 MEASURES = frozenset({"minutes", "seconds", "km", "steps", "count"})
 
 
-class Quantity(NamedTuple):
-    """An amount from token `first` up to `last`. A tuple, since many are made for each reply.
+@dataclass(slots=True)
+class Quantity:
+    """An amount from token `first` up to `last`. Never changed; not frozen, since many are made for each reply.
 
     Kinds: minutes, seconds, km, steps, count (flights), sets (`sets` of `value`), hold (`sets` of `value` seconds), setcount,
     reps, times, number, score (said to be out of ten), clock, none (a number that is no amount of the reader's).

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from bot.reader.quantities.neighbours import Neighbours
 from bot.reader.quantities.other_numbers import CLOCK_HOURS
 from bot.reader.quantities.quantity import MEASURES, Quantity
@@ -21,9 +23,9 @@ def from_to(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quan
     at_work = one.first > 1 and near.tokens[one.first - 2].text in _AT_WORK
     small = one.kind == other.kind == "number" and max(one.value, other.value) <= CLOCK_HOURS
     if at_work and small and near.from_before(one) and said in {"to", "-"}:
-        one = one._replace(kind="clock", value=one.value * 60)  # "on my feet from 8 to 4"
+        one = replace(one, kind="clock", value=one.value * 60)  # "on my feet from 8 to 4"
     if one.kind == "number" and other.kind == "clock" and said in _FROM_NUMBER_TO_CLOCK and one.value <= 12:
-        one = one._replace(kind="clock", value=one.value * 60)
+        one = replace(one, kind="clock", value=one.value * 60)
     if one.kind != "clock" or other.kind not in {"clock", "number"} or said not in _FROM_CLOCK_TO_CLOCK:
         return None
     if other.kind == "number" and (
@@ -59,7 +61,7 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
         and near.text(other.last + 1) in _AFTER_MORE
     ):
         more = other.value * near.factor(one)
-        return one._replace(last=other.last + 1, value=one.value + more, parts=(one.value, more))
+        return replace(one, last=other.last + 1, value=one.value + more, parts=(one.value, more))
     if (
         one.kind in {"minutes", "km"}
         and other.kind == "number"
@@ -69,7 +71,7 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
         and 3 * other.value * near.factor(one) >= one.value
     ):
         more = other.value * near.factor(one)
-        return one._replace(last=other.last + 1, value=one.value + more, parts=(one.value, more))
+        return replace(one, last=other.last + 1, value=one.value + more, parts=(one.value, more))
     if one.kind != "number" or other.kind != "minutes" or one.value < 5 or not one.first:
         return None
     before = near.tokens[one.first - 1].text
@@ -82,13 +84,13 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
 
 def marked(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> Quantity | None:
     if one.kind in MEASURES | {"sets", "hold", "reps", "number"} and other.kind == "each" and len(gap) <= 1:
-        return one._replace(last=other.last, each=True)
+        return replace(one, last=other.last, each=True)
     if one.kind in MEASURES and other.kind == "total" and len(gap) <= 3 and not set(gap) & {".", ";"}:
-        return one._replace(last=other.last, total=True)
+        return replace(one, last=other.last, total=True)
     if one.kind == "total" and other.kind in MEASURES and len(gap) <= 2 and not set(gap) & {".", ";"}:
         return near.wide(one, other, total=True)
     if one.kind in MEASURES and other.kind == "return" and len(gap) <= 1:
-        return one._replace(last=other.last)
+        return replace(one, last=other.last)
     # "15 of 30 raises", "12 of the 20 minutes": what was done is the first.
     if (
         (
@@ -115,7 +117,7 @@ def marked(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> 
         and one.kind in MEASURES | {"sets", "hold", "reps", "setcount"}
         and gap in (["instead", "of"], ["rather", "than"], ["not"], ["out", "of"], ["of", "the"], ["of", "my"])
     ):
-        return one._replace(last=other.last)
+        return replace(one, last=other.last)
     if (
         one.kind in MEASURES
         and other.kind == "number"
@@ -129,5 +131,5 @@ def marked(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> 
             ["of", "the"],
         )
     ):
-        return one._replace(last=other.last)
+        return replace(one, last=other.last)
     return None

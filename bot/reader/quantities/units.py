@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from bot.reader.quantities.quantity import Quantity
 from bot.reader.quantities.row import Row
 from bot.reader.vocabulary import listed
@@ -50,7 +52,7 @@ def _measured(row: Row, at: int) -> Quantity:
         # "walk 20/20", "3/3 sets": all of what was asked.
         unit = row.unit(after + 2)
         made = with_unit(row, after + 1, after + 2, unit) if unit is not None else None
-        return made._replace(first=at) if made is not None else Quantity("number", at, after + 2, value)
+        return replace(made, first=at) if made is not None else Quantity("number", at, after + 2, value)
     # "3,5 km"
     if (
         around[after] == ","
@@ -173,13 +175,13 @@ def with_smaller(row: Row, amount: Quantity, factor: float) -> Quantity:
         joined = last + 1
         skip = joined + (row.text(joined) in {"a", "an", "another"})
         if row.text(skip) == "half" and row.unit(skip + 1) is None and row.text(last) != ",":
-            return amount._replace(last=skip + 1, value=amount.value + 0.5 * factor)
+            return replace(amount, last=skip + 1, value=amount.value + 0.5 * factor)
         if row.text(skip) == "quarter" and row.text(last) != ",":
-            return amount._replace(last=skip + 1, value=amount.value + 0.25 * factor)
+            return replace(amount, last=skip + 1, value=amount.value + 0.25 * factor)
         if row.value(joined) == 3 and row.text(joined + 1) == "quarters" and row.unit(joined + 2) is None:
-            return amount._replace(last=joined + 2, value=amount.value + 0.75 * factor)
+            return replace(amount, last=joined + 2, value=amount.value + 0.75 * factor)
         if row.text(skip) == "bit" and skip > joined:
-            return amount._replace(last=skip + 1)
+            return replace(amount, last=skip + 1)
     else:
         joined = last
     value = row.value(joined)
@@ -194,16 +196,16 @@ def with_smaller(row: Row, amount: Quantity, factor: float) -> Quantity:
         if ends and unit is not None:
             more = value / 60 if seconds else value * unit[1]
             return with_smaller(
-                row, amount._replace(last=joined + 2, value=amount.value + more), 0.0 if seconds else unit[1]
+                row, replace(amount, last=joined + 2, value=amount.value + more), 0.0 if seconds else unit[1]
             )
         return amount
     if amount.kind == "km" and unit is not None and row.text(joined + 1) == "m" and not comma:
-        return amount._replace(last=joined + 2, value=amount.value + value / 1000)
+        return replace(amount, last=joined + 2, value=amount.value + value / 1000)
     if row.text(joined + 1) == "m" and factor == 60 and value < 60:
-        return amount._replace(last=joined + 2, value=amount.value + value)
+        return replace(amount, last=joined + 2, value=amount.value + value)
     if factor == 60 and not comma and unit is None and 10 <= value < 60 and float(value).is_integer():
         following = row.text(joined + 1)
         exact = joined == last and row.tokens[joined].glued
         if exact or (following not in _NOT_MINUTES_OF_AN_HOUR and row.value(joined + 1) is None):
-            return amount._replace(last=joined + 1, value=amount.value + value)
+            return replace(amount, last=joined + 1, value=amount.value + value)
     return amount

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass
 
 
-class Score(NamedTuple):
+@dataclass(slots=True)
+class Score:
     """A number that can be a pain score, with what it was taken for."""
 
     value: int
