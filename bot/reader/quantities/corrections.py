@@ -18,10 +18,13 @@ _VERBS_OF_FALLING = listed["quantities", "verbs_of_falling"]
 _WORDS_OF_RAISES = listed["quantities", "words_of_raises"]
 _WROTE_BEFORE_CORRECTION = listed["quantities", "wrote_before_correction"]
 
+_SAID_AGAIN = MEASURES | {"number", "score", "sets", "reps", "hold", "setcount"}
+_FALLING_TO = frozenset({"down to", "down to a", "up to a", "down to about"})
+_OPENS_CORRECTION = _BETWEEN_WROTE_AND_MEANT | {"not", "but", "turned", "became"}
+
 
 def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> Quantity | None:
-    kinds = {"number", "score", "minutes", "km", "steps", "count", "sets", "reps", "hold", "seconds", "setcount"}
-    if one.kind not in kinds or other.kind not in kinds or not gap:
+    if not gap or one.kind not in _SAID_AGAIN or other.kind not in _SAID_AGAIN:
         return None
     plain = [each for each in gap if each not in {",", ".", "-", ";", "?", "("}]
     if one.kind == "sets" and other.kind == "number":
@@ -29,9 +32,11 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
         back = near.words.corrects | near.words.corrects_opens | _TAKING_BACK_SETS
         if set(plain) & near.words.corrects_opens and set(plain) <= back:
             return replace(one, last=other.last, value=other.value)
+    if not plain or (plain[0] not in near.words.corrects and plain[0] not in _OPENS_CORRECTION):
+        return None
     alike = one.kind == other.kind or {one.kind, other.kind} <= {"number", "score"}
     mixed = "number" in {one.kind, other.kind} and not {one.kind, other.kind} & {"sets", "hold"}
-    if not (alike or mixed) or not plain:
+    if not (alike or mixed):
         return None
     if plain == ["not"] and len(gap) <= 2:
         # "20 not 30 minutes": the unit may stand behind the second.
@@ -69,13 +74,11 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
 
 
 def ranged(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quantity | None:
-    before = near.tokens[one.first - 1].text if one.first else ""
-    between = before in {"between", "somewhere", "from"} or (
-        one.first > 1 and near.tokens[one.first - 2].text in {"between", "from"}
-    )
-    is_from = before == "from" or (
-        one.first > 1 and near.tokens[one.first - 2].text == "from" and before in {"a", "an", "about"}
-    )
+    before, second = near.text(one.first - 1), near.text(one.first - 2)
+    between = before in {"between", "somewhere", "from"} or second in {"between", "from"}
+    if not between and said not in near.words.range_between and said not in _FALLING_TO:
+        return None
+    is_from = before == "from" or (second == "from" and before in {"a", "an", "about"})
     linked = said in near.words.range_between or (between and said in _BETWEEN_RANGE)
     if (
         (
@@ -85,7 +88,7 @@ def ranged(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quant
             and not {",", ".", ";"} & set(said.split())
         )
         or (is_from and said in _FROM_RANGE)
-        or (said in {"down to", "down to a", "up to a", "down to about"} and before in _VERBS_OF_FALLING)
+        or (said in _FALLING_TO and before in _VERBS_OF_FALLING)
     ):
         linked = True
     if not linked:

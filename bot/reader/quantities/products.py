@@ -25,9 +25,12 @@ _SIGNS_OF_TIMES = listed["quantities", "signs_of_times"]
 _TOGETHER_AFTER_BOTH = listed["quantities", "together_after_both"]
 
 FAR = 4
+_SETS_AND_REPS = frozenset({"number", "reps", "setcount", "times", "sets"})
 
 
 def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], said: str) -> Quantity | None:
+    if other.kind == "number":
+        return _times_number(one, other, gap, said)
     # "10 min before work and the same again after"
     if other.kind == "again" and "." not in gap:
         if one.kind in MEASURES:
@@ -55,10 +58,6 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
             return Quantity("hold", one.first, other.last, one.value, int(other.value))
         if other.value == 1:
             return replace(one, last=other.last)
-        return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
-    if one.kind in MEASURES and other.kind == "number" and said in {"x", ", x", "times"} and other.value <= 12:
-        if one.kind == "seconds":
-            return Quantity("hold", one.first, other.last, one.value, int(other.value))
         return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
     if one.kind in {"seconds"} and other.kind in {"reps", "setcount"} and said in _BETWEEN_SECONDS_AND_REPS:
         return Quantity("hold", one.first, other.last, one.value, int(other.value) or other.sets)
@@ -92,8 +91,6 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
             one, other, value=one.value * other.value, parts=(other.value,), each=False
         )  # "5 lessons, 50 mins each"
     # "2 x 10 min", "2 15 min walks"
-    if one.kind in MEASURES and other.kind == "number" and gap[-1:] == ["x"] and len(gap) == 2 and other.value <= 6:
-        return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))  # "10 min walk x 3"
     if (
         one.kind == "number"
         and one.value <= 12
@@ -113,7 +110,22 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
     return None
 
 
+def _times_number(one: Quantity, other: Quantity, gap: list[str], said: str) -> Quantity | None:
+    """ "10 min x 2", "10 min walk x 3"."""
+    if one.kind not in MEASURES or other.value > 12:
+        return None
+    if said in {"x", ", x", "times"}:
+        if one.kind == "seconds":
+            return Quantity("hold", one.first, other.last, one.value, int(other.value))
+        return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
+    if gap[-1:] == ["x"] and len(gap) == 2 and other.value <= 6:
+        return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
+    return None
+
+
 def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], said: str) -> Quantity | None:
+    if one.kind not in _SETS_AND_REPS:
+        return None
     sets: float
     reps: float
     if one.kind == "setcount" and other.kind == "seconds" and said in _BETWEEN_SETS_AND_SECONDS:

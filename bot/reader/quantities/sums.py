@@ -17,10 +17,14 @@ _FROM_CLOCK_TO_CLOCK = listed["quantities", "from_clock_to_clock"]
 _FROM_NUMBER_TO_CLOCK = listed["quantities", "from_number_to_clock"]
 _WAYS_HOME = listed["quantities", "ways_home"]
 
+_GOES = MEASURES | {"sets", "hold", "reps", "number"}
+
 
 def from_to(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quantity | None:
     """From one time of day to another is a duration: "from 2 til 4"."""
-    at_work = one.first > 1 and near.tokens[one.first - 2].text in _AT_WORK
+    if said not in _FROM_CLOCK_TO_CLOCK and said not in _FROM_NUMBER_TO_CLOCK and said not in {"to", "-"}:
+        return None
+    at_work = near.text(one.first - 2) in _AT_WORK
     small = one.kind == other.kind == "number" and max(one.value, other.value) <= CLOCK_HOURS
     if at_work and small and near.from_before(one) and said in {"to", "-"}:
         one = replace(one, kind="clock", value=one.value * 60)  # "on my feet from 8 to 4"
@@ -51,27 +55,8 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
         and near.factor(other) == 1
     ):
         return near.wide(one, other, value=one.value + other.value, parts=(one.value, other.value))
-    said_on = bool({"then", "and", "plus", "another"} & set(said.split()))
-    if (
-        one.kind in MEASURES
-        and other.kind == "number"
-        and said_on
-        and "." not in said
-        and near.text(other.last) == "more"
-        and near.text(other.last + 1) in _AFTER_MORE
-    ):
-        more = other.value * near.factor(one)
-        return replace(one, last=other.last + 1, value=one.value + more, parts=(one.value, more))
-    if (
-        one.kind in {"minutes", "km"}
-        and other.kind == "number"
-        and said_on
-        and not {".", ";", "x"} & set(said.split())
-        and near.text(other.last) in _WAYS_HOME
-        and 3 * other.value * near.factor(one) >= one.value
-    ):
-        more = other.value * near.factor(one)
-        return replace(one, last=other.last + 1, value=one.value + more, parts=(one.value, more))
+    if one.kind in MEASURES and other.kind == "number":
+        return _another(near, one, other, said)
     if one.kind != "number" or other.kind != "minutes" or one.value < 5 or not one.first:
         return None
     before = near.tokens[one.first - 1].text
@@ -82,15 +67,31 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
     return None
 
 
+def _another(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quantity | None:
+    """ "20 minutes and then 10 more", "walked 10 min there and 12 back"."""
+    following = near.text(other.last)
+    if following not in _WAYS_HOME and following != "more":
+        return None
+    between = set(said.split())
+    if between.isdisjoint({"then", "and", "plus", "another"}):
+        return None
+    on = following == "more" and "." not in said and near.text(other.last + 1) in _AFTER_MORE
+    more = other.value * near.factor(one)
+    if on or (
+        one.kind in {"minutes", "km"}
+        and between.isdisjoint({".", ";", "x"})
+        and following in _WAYS_HOME
+        and 3 * other.value * near.factor(one) >= one.value
+    ):
+        return replace(one, last=other.last + 1, value=one.value + more, parts=(one.value, more))
+    return None
+
+
 def marked(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> Quantity | None:
-    if one.kind in MEASURES | {"sets", "hold", "reps", "number"} and other.kind == "each" and len(gap) <= 1:
-        return replace(one, last=other.last, each=True)
-    if one.kind in MEASURES and other.kind == "total" and len(gap) <= 3 and not set(gap) & {".", ";"}:
-        return replace(one, last=other.last, total=True)
-    if one.kind == "total" and other.kind in MEASURES and len(gap) <= 2 and not set(gap) & {".", ";"}:
-        return near.wide(one, other, total=True)
-    if one.kind in MEASURES and other.kind == "return" and len(gap) <= 1:
-        return replace(one, last=other.last)
+    if other.kind in {"each", "total", "return"} or one.kind == "total":
+        return _marked_in_words(near, one, other, gap)
+    if not gap or gap[0] not in {"of", "out", "/", "instead", "rather", "not"}:
+        return None
     # "15 of 30 raises", "12 of the 20 minutes": what was done is the first.
     if (
         (
@@ -131,5 +132,18 @@ def marked(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> 
             ["of", "the"],
         )
     ):
+        return replace(one, last=other.last)
+    return None
+
+
+def _marked_in_words(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> Quantity | None:
+    """ "10 min each", "20 min altogether", "in total 20 min", "10 min there and back"."""
+    if one.kind in _GOES and other.kind == "each" and len(gap) <= 1:
+        return replace(one, last=other.last, each=True)
+    if one.kind in MEASURES and other.kind == "total" and len(gap) <= 3 and not set(gap) & {".", ";"}:
+        return replace(one, last=other.last, total=True)
+    if one.kind == "total" and other.kind in MEASURES and len(gap) <= 2 and not set(gap) & {".", ";"}:
+        return near.wide(one, other, total=True)
+    if one.kind in MEASURES and other.kind == "return" and len(gap) <= 1:
         return replace(one, last=other.last)
     return None
