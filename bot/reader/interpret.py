@@ -32,12 +32,10 @@ def _place(done: ActivityDone) -> int:
 
 
 def _severe(first: int | None, worst: int | None) -> tuple[FlagFinding, ...]:
-    score = max((each for each in (first, worst) if each is not None), default=0)
-    return (
-        (FlagFinding(code=RedFlag.SEVERE_PAIN, score=score, words=f"{score} of 10"),)
-        if score >= DEFAULT.severe_pain
-        else ()
-    )
+    score = max(first or 0, worst or 0)
+    if score < DEFAULT.severe_pain:
+        return ()
+    return (FlagFinding(code=RedFlag.SEVERE_PAIN, score=score, words=f"{score} of 10"),)
 
 
 def _list_numbers(reply: Reply) -> None:
@@ -60,17 +58,20 @@ def _list_numbers(reply: Reply) -> None:
 
 def _is_nothing(reply: Reply) -> bool:
     """Whether the whole message says no more than "none"."""
-    said = [each for each in reply.row if each.kind is not Kind.MARK]
-    marks = [each.text for each in reply.row if each.kind is Kind.MARK]
-    if len(said) > 5 or not set(marks) <= _PICTURES or not reply.row:
+    nothing = reply.found("cue nothing")
+    if not nothing:
         return False
-    return any(
-        each.last - each.first == len(said) and reply.row[each.first] is said[0] for each in reply.found("cue nothing")
-    )
+    said = [each for each in reply.row if each.kind is not Kind.MARK]
+    if len(said) > 5 or any(each.kind is Kind.MARK and each.text not in _PICTURES for each in reply.row):
+        return False
+    return any(each.last - each.first == len(said) and reply.row[each.first] is said[0] for each in nothing)
 
 
 def _ends_in_none(reply: Reply) -> bool:
     """ "2, none": the second answer is that of rest."""
+    last = next((each.text for each in reversed(reply.row) if each.kind is not Kind.MARK), "")
+    if last not in _AFTER_NONE and last not in _LAST_WORD_NONE:
+        return False
     row = [each for each in reply.row if each.kind is not Kind.MARK or each.text in {",", ";", ".", "-", ":"}]
     while row and row[-1].kind is Kind.MARK:
         row.pop()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from bot.program.terms import About, Asked
@@ -32,6 +32,8 @@ class Reply:
     tokens: Tokens
     row: list[Token]
     texts: list[str]
+    text: Callable[[int], str]
+    """The text of a token, or nothing a little before the first and behind the last."""
     amounts: list[Quantity]
     phrases: dict[str, list[Found]]
     sentence: list[int]
@@ -42,10 +44,6 @@ class Reply:
     """Where each sentence begins and ends."""
     used: set[int] = field(default_factory=set)
     evidence: list[Evidence] = field(default_factory=list)
-
-    def text(self, at: int) -> str:
-        texts = self.texts
-        return texts[at] if 0 <= at < len(texts) else ""
 
     def said(self, first: int, last: int) -> list[str]:
         return self.texts[first if first > 0 else 0 : last]
@@ -70,9 +68,12 @@ class Reply:
 
     def note(self, what: str, first: int, last: int) -> None:
         """Keep the words that a field of the reading came from."""
-        words = self.tokens.words(first, last)
+        row = self.row
+        if first >= last or first >= len(row):
+            return
+        start = row[first].start
+        words = self.tokens.text[start : row[min(last, len(row)) - 1].end].strip()
         if words:
-            start = self.row[first].start
             self.evidence.append(Evidence(field=what, words=words, start=start, end=start + len(words)))
 
     def amounts_within(self, first: int, last: int) -> list[Quantity]:
@@ -162,6 +163,7 @@ def prepared(plain: str, asked: Asked) -> Reply:
         tokens=tokens,
         row=tokens.all,
         texts=texts,
+        text=tokens.around.__getitem__,
         amounts=quantities(tokens, words),
         phrases=phrases,
         sentence=sentence,

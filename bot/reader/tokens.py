@@ -14,6 +14,8 @@ _LEX = re.compile(
     r"(?P<n>\d{1,3}(?:,\d{3})+(?!\d)(?:\.\d+)?|\d+(?:\.\d+)?|(?<![\w.])\.\d{1,9})"
     r"|(?P<w>[^\W\d_]+(?:'[^\W\d_]+)*)|(?P<m>\.+|[^\w\s])"
 )
+_BLANK = 16
+_NOTHING = [""] * _BLANK
 _LARGEST = 1e12
 """No amount is larger; more digits would overflow."""
 _GOES_ON = frozenset({"point", "and", "n", "an"})
@@ -74,14 +76,10 @@ class Tokens:
     all: list[Token]
     texts: list[str]
     """The texts of the tokens."""
+    around: list[str]
+    """The same with nothing behind, so that up to `_BLANK` places before the first and behind the last may be asked for."""
     numbers: list[int]
     """The places of the numbers."""
-
-    def words(self, first: int, last: int) -> str:
-        """The words of the reply from token `first` up to `last`."""
-        if first >= last or first >= len(self.all):
-            return ""
-        return self.text[self.all[first].start : self.all[min(last, len(self.all)) - 1].end].strip()
 
 
 def _number(text: str) -> float:
@@ -409,4 +407,4 @@ def tokenised(plain: str, words: Vocabulary) -> Tokens:
     if composed is not tokens:
         texts = [each.text for each in composed]
         numbers = [at for at, each in enumerate(composed) if each.kind is Kind.NUMBER]
-    return Tokens(plain, composed, texts, numbers)
+    return Tokens(plain, composed, texts, texts + _NOTHING, numbers)

@@ -41,6 +41,8 @@ def is_denied(deeds: Deeds, each: Mention, index: int) -> bool:
 
 
 def denied_before(deeds: Deeds, each: Mention, index: int) -> bool:
+    if not deeds.deny_ends:
+        return False
     reply = deeds.reply
     noun = not in_the_past(reply.text(each.first)) and not deeds.amount_beside(each)
     at, steps, crossed = each.first - 1, 0, False
@@ -114,7 +116,7 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
     reply = deeds.reply
     first, last = reply.sentence_spans[reply.sentence[each.first]]
     at, steps = each.first - 1, 0
-    while at >= first and steps < _PLAN_REACH:
+    while deeds.plan_ends and at >= first and steps < _PLAN_REACH:
         if at in deeds.plan_ends:
             word = reply.text(at)
             if word == "to" and reply.text(at - 1) == "back" and not in_the_past(reply.text(each.first)):
@@ -132,14 +134,13 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
         at -= 1
         steps += 1
     clause = reply.clause[each.first]
-    for label in ("scope history",):
-        for found in reply.within(label, max(first, each.first - 12), min(last, each.last + 12)):
-            if (
-                reply.clause[found.first] == clause
-                and abs(found.first - each.first) <= 8
-                and not reply.within("cue today", first, last)
-            ):
-                return True
+    for found in reply.within("scope history", max(first, each.first - 12), min(last, each.last + 12)):
+        if (
+            reply.clause[found.first] == clause
+            and abs(found.first - each.first) <= 8
+            and not reply.within("cue today", first, last)
+        ):
+            return True
     for found in reply.within("scope plans", each.last, min(last, each.last + 5)):
         ahead = reply.text(found.first) in {"will", "shall", "going"} and found.first - each.last <= 1
         if (reply.text(found.first) in {"tomorrow", "planned"} or ahead) and reply.clause[found.first] == clause:
@@ -163,6 +164,8 @@ def amount_soon(deeds: Deeds, at: int) -> bool:
 
 def other_subject(deeds: Deeds, each: Mention) -> bool:
     """Whether the clause opens with somebody else and never comes to the patient: "my mate snapped it at five a side"."""
+    if not deeds.others:
+        return False
     reply = deeds.reply
     opening = reply.sentence_spans[reply.sentence[each.first]][0]
     start = each.first - 1

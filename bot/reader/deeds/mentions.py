@@ -51,7 +51,7 @@ class Deeds:
         self.deny_ends = self._ends("scope denies")
         self.plan_ends = self._ends("scope plans")
         self.turns = {each.first for each in reply.found("scope turns")}
-        self.others = {each.last - 1 for each in reply.found("scope others")}
+        self.others = self._ends("scope others")
         self.settle: list[Quantity] = []
 
     def _ends(self, label: str) -> set[int]:
@@ -63,20 +63,22 @@ class Deeds:
 
     def amounts_near(self, each: Mention) -> list[Quantity]:
         amounts = self.reply.amounts
+        if len(amounts) <= 2:
+            return amounts
         at = bisect_left(amounts, each.first, key=lambda q: q.first)
         return amounts[max(0, at - 2) : at + 3]
 
     def amount_beside(self, each: Mention) -> bool:
         """Whether an amount stands right before or behind: "20 min walk", "walked 20 min", "raises 3x10"."""
-        return any(
-            (each.last - 1 <= q.last <= each.first + 1 and q.last in {each.first, each.first - 1})
-            or (
-                q.first in {each.last, each.last + 1}
-                and self.reply.sentence[q.first] == self.reply.sentence[each.first]
-            )
-            for q in self.amounts_near(each)
-            if q.kind not in {"none", "clock", "score"} and not (q.kind == "number" and q.value == 0)
-        )
+        sentence = self.reply.sentence
+        for q in self.amounts_near(each):
+            before = each.last - 1 <= q.last and q.last in {each.first, each.first - 1}
+            behind = q.first in {each.last, each.last + 1} and sentence[q.first] == sentence[each.first]
+            if not (before or behind) or q.kind in {"none", "clock", "score"}:
+                continue
+            if q.kind != "number" or q.value != 0:
+                return True
+        return False
 
     def amounts_around(self, each: Mention) -> list[Quantity]:
         amounts, sentence = self.reply.amounts, self.reply.sentence

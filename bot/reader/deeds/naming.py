@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from bot.program.terms import Activity, Exercise
 from bot.reader.deeds.denial import is_denied, only_said
 from bot.reader.deeds.mentions import Deeds, Mention
 from bot.reader.members import MORNING, STAIRS, STANDING, WALKING
+from bot.reader.reply import Reply
 from bot.reader.vocabulary import listed
 
 _AFTER_RUNNING_OF_OTHER_THINGS = listed["deeds", "after_running_of_other_things"]
@@ -21,31 +24,45 @@ _WORDS_OF_HOLDING = listed["deeds", "words_of_holding"]
 
 _RANK = {"not_deeds": 0, "exercise": 1, "activity": 2, "not_loading": 3}
 """Of phrases for the same words the first counts."""
-_GROUPS = tuple(_RANK)
+_IDIOMS = ("rest constant", "rest intermittent", "rest none", "score first")
+
+
+@cache
+def _named(label: str) -> tuple[str, str] | None:
+    """The group and the kind of what the phrases of a label name, if they name anything done."""
+    group, _, kind = label.partition(" ")
+    return (group, kind) if group in _RANK else None
+
+
+def _idioms(reply: Reply) -> set[int]:
+    """The places of words that say how rest is or which steps are meant, not what was done."""
+    return {
+        at
+        for label in _IDIOMS
+        for phrase in reply.phrases.get(label, ())
+        if phrase.last - phrase.first > 1
+        for at in range(phrase.first, phrase.last)
+    }
 
 
 def find_mentions(deeds: Deeds) -> None:
     reply = deeds.reply
-    size = len(reply.row)
-    blocked = bytearray(size)
-    for label in ("rest constant", "rest intermittent", "rest none", "score first"):
-        for phrase in reply.found(label):
-            if phrase.last - phrase.first > 1:
-                blocked[phrase.first : phrase.last] = b"\x01" * (phrase.last - phrase.first)
     named: list[Mention] = []
     for label, all_of in reply.phrases.items():
-        if label.startswith(_GROUPS):
-            group, _, kind = label.partition(" ")
+        names = _named(label)
+        if names is not None:
+            group, kind = names
             named += [Mention(group, kind, phrase.first, phrase.last) for phrase in all_of]
     if not named:
         return
+    blocked = _idioms(reply)
     if len(named) > 1:
         named.sort(key=lambda each: (each.first, -each.last, _RANK[each.group]))
     last = -1
     for each in named:
         if each.first < last or not_meant(deeds, each):
             continue
-        if each.group != "not_loading" and blocked[each.first]:
+        if each.group != "not_loading" and each.first in blocked:
             continue
         last = each.last
         if each.group != "not_deeds":

@@ -17,7 +17,7 @@ from bot.reader.vocabulary import Vocabulary
 
 def quantities(tokens: Tokens, words: Vocabulary) -> list[Quantity]:
     """Every amount of the reply in order; they do not overlap. Linear in the number of tokens."""
-    return joined(items(Row(tokens, words)), Neighbours(tokens.all, words))
+    return joined(items(Row(tokens, words)), Neighbours(tokens, words))
 
 
 __all__ = ["MEASURES", "Quantity", "quantities"]

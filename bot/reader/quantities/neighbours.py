@@ -5,24 +5,21 @@ from __future__ import annotations
 from dataclasses import replace
 
 from bot.reader.quantities.quantity import Quantity
-from bot.reader.tokens import Kind, Token
+from bot.reader.tokens import Kind, Tokens
 from bot.reader.vocabulary import Vocabulary
 
 
 class Neighbours:
     """The tokens between the amounts that are put together."""
 
-    def __init__(self, tokens: list[Token], words: Vocabulary) -> None:
-        self.tokens = tokens
+    def __init__(self, tokens: Tokens, words: Vocabulary) -> None:
+        self.tokens = tokens.all
         self.words = words
-
-    def text(self, at: int) -> str:
-        return self.tokens[at].text if 0 <= at < len(self.tokens) else ""
+        self.texts = tokens.texts
+        self.text = tokens.around.__getitem__
 
     def gap(self, one: Quantity, other: Quantity) -> list[str]:
-        if other.first - one.last > 8:
-            return ["", "", "", "", "", "", "", "", ""]
-        return [self.tokens[at].text for at in range(one.last, other.first)]
+        return self.texts[one.last : other.first]
 
     def wide(self, one: Quantity, other: Quantity, **changes: object) -> Quantity:
         return replace(other, first=one.first, last=max(one.last, other.last), **changes)  # type: ignore[arg-type]

@@ -5,9 +5,6 @@ from __future__ import annotations
 from bot.reader.tokens import Kind, Tokens
 from bot.reader.vocabulary import Vocabulary
 
-_BLANK = 12
-_NOTHING = [""] * _BLANK
-
 
 class Row:
     """The tokens of a reply, with the vocabulary to read amounts in them."""
@@ -18,11 +15,8 @@ class Row:
         self.size = len(tokens.all)
         self.texts = tokens.texts
         self.numbers = tokens.numbers
-        self.around = [*self.texts, *_NOTHING]
-        """The texts with nothing behind them, so that up to `_BLANK` places before the first and behind the last may be asked for."""
-
-    def text(self, at: int) -> str:
-        return self.texts[at] if 0 <= at < self.size else ""
+        self.around = tokens.around
+        self.text = tokens.around.__getitem__
 
     def value(self, at: int) -> float | None:
         if 0 <= at < self.size and self.tokens[at].kind is Kind.NUMBER:
