@@ -180,9 +180,3 @@ class _Listed(dict[tuple[str, ...], frozenset[str]]):
 
 
 listed = _Listed()
-
-
-@cache
-def listed_apart_from(step: str, name: str, *words: str) -> frozenset[str]:
-    """The words of a list without some of them."""
-    return listed[step, name] - set(words)

@@ -141,19 +141,18 @@ def stands_alone(deeds: Deeds, amount: Quantity) -> bool:
 
 
 def summed(parts: list[Quantity], kind: str) -> float | None:
-    amounts = [each for each in parts if each.kind == kind]
-    if not amounts:
-        return None
-    totals = [each for each in amounts if each.total]
-    if totals:
-        return totals[-1].value
-    # "20 min (2x10)": the same said twice.
-    kept: list[Quantity] = []
-    for each in amounts:
-        if kept and each.value == kept[-1].value and (each.parts or kept[-1].parts) and each.first - kept[-1].last <= 3:
+    total: float | None = None
+    last: Quantity | None = None
+    for each in parts:
+        if each.kind != kind:
             continue
-        kept.append(each)
-    return sum(each.value for each in kept)
+        if each.total:
+            return next(each.value for each in reversed(parts) if each.kind == kind and each.total)
+        # "20 min (2x10)": the same said twice.
+        if last is None or each.value != last.value or not (each.parts or last.parts) or each.first - last.last > 3:
+            total = each.value if total is None else total + each.value
+            last = each
+    return total
 
 
 def activity_record(kind: Activity, parts: list[Quantity], about: About) -> ActivityDone:

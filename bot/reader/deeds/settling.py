@@ -8,7 +8,7 @@ from bot.reader.deeds.mentions import Deeds
 from bot.reader.members import MORNING
 from bot.reader.quantities import Quantity
 from bot.reader.tokens import Kind
-from bot.reader.vocabulary import listed, listed_apart_from
+from bot.reader.vocabulary import listed
 
 _AFTER_SETTLED_IN_NUMBER = listed["deeds", "after_settled_in_number"]
 _BEFORE_A_GENTLE_WALK = listed["deeds", "before_a_gentle_walk"]
@@ -27,7 +27,7 @@ _WITHIN_A_TIME = listed["deeds", "within_a_time"]
 _WORDS_OF_NEEDING_TIME = listed["deeds", "words_of_needing_time"]
 _WORDS_OF_TAKING_TIME = listed["deeds", "words_of_taking_time"]
 _WORDS_OF_UNTIL = listed["deeds", "words_of_until"]
-_GUESSING_WORDS_APART = listed_apart_from("deeds", "guessing_words", ",", "it")
+_BEFORE_TIME_ALONE = _GUESSING_WORDS - {",", "it"}
 
 _LONGEST_ALONE = 120
 """Minutes by themselves beyond which something else is meant: sleep, a journey."""
@@ -186,7 +186,7 @@ def stands_by_itself(deeds: Deeds, amount: Quantity) -> bool:
     """ "5, five minutes, fine at rest": in the morning, with a score before it and nothing done told."""
     reply = deeds.reply
     first = amount.first
-    while first > 0 and reply.text(first - 1) in _GUESSING_WORDS_APART:
+    while first > 0 and reply.text(first - 1) in _BEFORE_TIME_ALONE:
         first -= 1
     return (
         first > 0

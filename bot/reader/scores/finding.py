@@ -49,8 +49,10 @@ def without_taken_back(reply: Reply, scores: list[Score]) -> list[Score]:
     """ "four. scratch that, I was half asleep, five": a score that is taken back goes."""
     kept: list[Score] = []
     for each in scores:
-        at = next((i for i in range(len(kept) - 1, -1, -1) if kept[i].role not in {"past", "other"}), None)
-        if at is not None and takes_back(reply, kept[at], each):
+        at = len(kept) - 1
+        while at >= 0 and kept[at].role in {"past", "other"}:
+            at -= 1
+        if at >= 0 and takes_back(reply, kept[at], each):
             if each.strength < 0:
                 continue
             back = kept.pop(at)
@@ -102,25 +104,19 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
     ):
         strength = 1  # "10/10 annoying"
     earlier = reply.amounts[index - 1] if index else None
-    gone_on = (
-        earlier is not None
-        and (earlier.kind == "clock" or earlier.doubtful or index - 1 in times)
-        and reply.said(earlier.last, amount.first) in ([","], ["and"], [",", "and"], ["or"])
-    )
-    if gone_on and not said:
-        times.add(index)  # "up at 1, 3 and 5"
-    if (
-        index
-        and earlier is not None
-        and index - 1 not in reply.used
-        and earlier.kind in {"score", "number"}
-        and earlier.value <= 10
-        and reply.said(earlier.last, amount.first) in ([","], ["then"], [",", "then"])
-    ):
-        strength = max(strength, 1)
-    in_a_row = earlier is not None and earlier.last == amount.first and earlier.kind == "number" and earlier.value <= 10
-    if in_a_row and earlier is not None and by_pain(reply, earlier, first):
-        strength = max(strength, 2)  # "pain 2 3 2"
+    gone_on = False
+    if earlier is not None and amount.first - earlier.last <= 2:
+        between = reply.said(earlier.last, amount.first)
+        gone_on = (earlier.kind == "clock" or earlier.doubtful or index - 1 in times) and (
+            between in ([","], ["and"], [",", "and"], ["or"])
+        )
+        if gone_on and not said:
+            times.add(index)  # "up at 1, 3 and 5"
+        if earlier.kind in {"score", "number"} and earlier.value <= 10:
+            if index - 1 not in reply.used and between in ([","], ["then"], [",", "then"]):
+                strength = max(strength, 1)
+            if not between and earlier.kind == "number" and by_pain(reply, earlier, first):
+                strength = max(strength, 2)  # "pain 2 3 2"
     if before == "and" and after in _WHEN_AFTER_SCORE:
         strength = max(strength, 1)
     if gone_on or amount.doubtful or (before == "for" and not said and after != "pain"):
@@ -189,17 +185,24 @@ def is_role_word(reply: Reply, at: int) -> bool:
 
 
 def stands_isolated(reply: Reply, amount: Quantity, first: int, last: int) -> bool:
-    clause = reply.clause[amount.first]
-    one, other = amount.first, amount.last
-    while one > max(first, amount.first - 6) and reply.clause[one - 1] == clause:
-        one -= 1
-    while other < min(last, amount.last + 6) and reply.clause[other] == clause:
-        other += 1
-    words = [at for at in range(one, other) if reply.row[at].kind is Kind.WORD and not amount.first <= at < amount.last]
-    return len(words) <= 2
+    clauses, row = reply.clause, reply.row
+    clause = clauses[amount.first]
+    words = 0
+    for beside in (
+        range(amount.first - 1, max(first, amount.first - 6) - 1, -1),
+        range(amount.last, min(last, amount.last + 6)),
+    ):
+        for at in beside:
+            if clauses[at] != clause or words > 2:
+                break
+            if row[at].kind is Kind.WORD:
+                words += 1
+    return words <= 2
 
 
 def by_pain(reply: Reply, amount: Quantity, first: int) -> bool:
+    if "score pain" not in reply.phrases:
+        return False
     for found in reply.within("score pain", max(first, amount.first - NEAR), amount.first):
         if set(reply.said(found.last, amount.first)) <= _LINK_OR_BETWEEN_PAIN_AND_SCORE:
             return True

@@ -6,11 +6,10 @@ from bot.reader.members import EVENING, MORNING
 from bot.reader.quantities import Quantity
 from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
-from bot.reader.vocabulary import listed, listed_apart_from
+from bot.reader.vocabulary import listed
 
 _BEFORE_DAY_COMPARED = listed["scores", "before_day_compared"]
 _BEFORE_WORST_YESTERDAY = listed["scores", "before_worst_yesterday"]
-_BETWEEN_PERSON_AND_SCORE = listed["scores", "between_person_and_score"]
 _BETWEEN_SCORE_AND_PART = listed["scores", "between_score_and_part"]
 _BREAKS_DAY_FROM_SCORE = listed["scores", "breaks_day_from_score"]
 _BREAKS_REST_FROM_SCORE = listed["scores", "breaks_rest_from_score"]
@@ -26,9 +25,17 @@ _PARTS_THAT_ARE_MEANT = listed["scores", "parts_that_are_meant"]
 _PERSONS_WITH_OTHERS = listed["scores", "persons_with_others"]
 _RISES_TO = listed["scores", "rises_to"]
 _TAKES_BACK_FOR_A_DAY = listed["scores", "takes_back_for_a_day"]
-_LINK_APART = listed_apart_from("scores", "link", "heel", "foot", "pain")
+_BETWEEN_PART_AND_SCORE = listed["scores", "link", "between_person_and_score"] - {"heel", "foot", "pain"}
 
 NEAR = 7
+_BEFORE = (
+    ("first", "score first", 12),
+    ("worst", "score worst", NEAR + 2),
+    ("rest", "score rest", NEAR),
+    ("eased", "score eased", 5),
+)
+"""Roles, the phrases that tell them, and how far before the number these may stand."""
+_BEHIND = (("first", "score first"), ("worst", "score worst"), ("rest", "score rest"))
 
 
 def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
@@ -42,29 +49,20 @@ def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
         ):
             return "worst"
         return "past"
-    if "if" in reply.said(max(first, start - 7), start) and "," not in reply.said(max(first, start - 5), start):
-        after_if = reply.said(max(first, start - 7), start)
-        if (
+    after_if = reply.said(max(first, start - 7), start)
+    if (
+        "if" in after_if
+        and "," not in after_if[-5:]
+        and (
             not {"this", "mine", "then"} & set(after_if[after_if.index("if") :])
             and "honest" not in after_if
             and not {"honest", "anything"} & set(reply.said(end, end + 6))
-        ):
-            return "other"
+        )
+    ):
+        return "other"
     if of_another_thing(reply, start, end, first):
         return "other"
-    places: list[tuple[int, int, str]] = []
-    for role, reach in (("first", 12), ("worst", NEAR + 2), ("rest", NEAR), ("eased", 5)):
-        for found in reply.within(f"score {role}", max(first, start - reach), start):
-            gap = reply.said(found.last, start)
-            if role == "eased" and not set(gap) <= _LINK_OR_BETWEEN_EASED_AND_SCORE:
-                continue
-            if role == "first" and reply.asked is EVENING and "," in gap and any(each.isdigit() for each in gap):
-                continue
-            if role in {"first", "rest"} and broken(gap, role):
-                continue
-            if role == "worst" and broken(gap, role):
-                continue
-            places.append((found.last, found.last - found.first, role))
+    places = _roles_before(reply, start, first)
     best = max(places, default=None)
     if best is not None and best[2] == "eased":
         best = max((each for each in places if each[2] == "worst"), default=best)
@@ -84,6 +82,24 @@ def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
     return best[2]
 
 
+def _roles_before(reply: Reply, start: int, first: int) -> list[tuple[int, int, str]]:
+    """The words before a number that may say what it is of: where each ends, its length, and the role."""
+    places: list[tuple[int, int, str]] = []
+    for role, label, reach in _BEFORE:
+        if label not in reply.phrases:
+            continue
+        for found in reply.within(label, max(first, start - reach), start):
+            gap = reply.said(found.last, start)
+            if role == "eased":
+                parted = not _LINK_OR_BETWEEN_EASED_AND_SCORE.issuperset(gap)
+            else:
+                listed_before = role == "first" and reply.asked is EVENING and "," in gap
+                parted = broken(gap, role) or (listed_before and any(each.isdigit() for each in gap))
+            if not parted:
+                places.append((found.last, found.last - found.first, role))
+    return places
+
+
 def broken(gap: list[str], role: str) -> bool:
     """Whether what stands between parts the words from the number."""
     if any(each.isdigit() for each in gap) and role != "first":
@@ -96,6 +112,9 @@ def broken(gap: list[str], role: str) -> bool:
 
 
 def role_behind(reply: Reply, end: int, last: int) -> tuple[str, int] | None:
+    labels = [(role, label) for role, label in _BEHIND if label in reply.phrases]
+    if not labels:
+        return None
     stop = min(last, end + 7)
     for at in range(end, stop):
         if reply.text(at) in _ENDS_ROLE_BEHIND or reply.row[at].kind is Kind.NUMBER:
@@ -105,8 +124,8 @@ def role_behind(reply: Reply, end: int, last: int) -> tuple[str, int] | None:
             stop = at
             break
     best: tuple[int, str] | None = None
-    for role in ("first", "worst", "rest"):
-        for found in reply.within(f"score {role}", end, min(last, stop + 3)):
+    for role, label in labels:
+        for found in reply.within(label, end, min(last, stop + 3)):
             if found.first < stop and (best is None or found.first < best[0]):
                 best = (found.first, role)
     return (best[1], best[0] - end) if best is not None else None
@@ -162,34 +181,41 @@ def of_another_day(reply: Reply, start: int, end: int, first: int, last: int) ->
 
 def of_another_thing(reply: Reply, start: int, end: int, first: int) -> bool:
     """A score of another part, thing or person."""
-    after = reply.text(end)
-    if (
-        after == "for"
-        and end - start > 1
-        and reply.text(end + 1) in {"the", "my", "a"}
-        and reply.text(end + 2) not in _PARTS_THAT_ARE_MEANT
-    ):
+    if reply.text(end) in {"for", "in"} and _for_another_thing(reply, start, end):
         return True
-    if (
-        after == "for"
-        and {reply.text(end + 1), reply.text(end + 2)} & _NOT_ABOUT_PAIN
-        and reply.text(end + 2) not in _PARTS_THAT_ARE_MEANT
-    ):
-        return True
-    if after == "in" and reply.text(end + 1) in {"the", "my"} and reply.text(end + 2) in _OTHER_PLACES:
-        return True  # "2 in the heel, 10 in the eyelids"
-    proxy = bool(reply.found("cue proxy"))
-    for found in reply.within("score other_part", max(first, start - 6), start) if not proxy else []:
-        gap = reply.said(found.last, start)
-        if set(gap) <= _LINK_APART | _BETWEEN_PERSON_AND_SCORE:
-            return (
-                reply.text(found.first - 1) not in {"with", "by", "and"}
-                or reply.text(found.first) not in _PERSONS_WITH_OTHERS
-            )
+    if "score other_part" in reply.phrases and (part := _of_another_part(reply, start, end, first)) is not None:
+        return part
+    # "my daughter is 8", "she turned 7"
+    return (
+        start > first
+        and reply.text(start - 1) in {"is", "was", "turned", "turns", "nearly"}
+        and any(
+            each.first <= start - 2 < each.last for each in reply.within("scope others", max(first, start - 4), start)
+        )
+    )
+
+
+def _for_another_thing(reply: Reply, start: int, end: int) -> bool:
+    """ "10/10 for the weather", "2 in the heel, 10 in the eyelids"."""
+    one, two = reply.text(end + 1), reply.text(end + 2)
+    if reply.text(end) == "in":
+        return one in {"the", "my"} and two in _OTHER_PLACES
+    named = end - start > 1 and one in {"the", "my", "a"}
+    return two not in _PARTS_THAT_ARE_MEANT and (named or one in _NOT_ABOUT_PAIN or two in _NOT_ABOUT_PAIN)
+
+
+def _of_another_part(reply: Reply, start: int, end: int, first: int) -> bool | None:
+    """Whether words for another part or person stand with the score; nothing where none stand near."""
+    if "cue proxy" not in reply.phrases:
+        for found in reply.within("score other_part", max(first, start - 6), start):
+            if _BETWEEN_PART_AND_SCORE.issuperset(reply.said(found.last, start)):
+                return (
+                    reply.text(found.first - 1) not in {"with", "by", "and"}
+                    or reply.text(found.first) not in _PERSONS_WITH_OTHERS
+                )
     for found in reply.within("score other_part", end, end + 3):
-        gap = reply.said(end, found.first)
         if (
-            set(gap) <= _BETWEEN_SCORE_AND_PART
+            _BETWEEN_SCORE_AND_PART.issuperset(reply.said(end, found.first))
             and reply.text(found.first) not in {"back", "cold"}
             and not by_pain_only(reply, start)
         ):
@@ -199,14 +225,7 @@ def of_another_thing(reply: Reply, start: int, end: int, first: int) -> bool:
             each[0].isdigit() for each in reply.said(end, found.first)
         ):
             return True
-    # "my daughter is 8", "she turned 7"
-    before = reply.said(max(first, start - 3), start)
-    return bool(
-        before[-1:] in (["is"], ["was"], ["turned"], ["turns"], ["nearly"])
-        and any(
-            each.first <= start - 2 < each.last for each in reply.within("scope others", max(first, start - 4), start)
-        )
-    )
+    return None
 
 
 def by_pain_only(reply: Reply, start: int) -> bool:
