@@ -383,6 +383,9 @@ class _Composer:
             token = tokens[at]
             if at < done or (token.kind is Kind.NUMBER and self._ends(at + 1)):
                 continue
+            following = tokens[at + 1].text if at + 1 < len(tokens) else ""
+            if token.text in {"a", "an"} and following not in self.words.multiples and following != "couple":
+                continue
             if token.text == "one" and done < at and tokens[at - 1].text in self.words.not_a_number:
                 continue
             made = self.number(at)

@@ -17,10 +17,10 @@ _THE_PROPER_ONE = listed["scores", "the_proper_one"]
 
 def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int | None, RestPattern | None, int | None]:
     """First-step pain, worst pain, a rest pattern that a score at rest gives, and a number without a meaning."""
+    if not scores:
+        return None, None, None, None
     rest: RestPattern | None = None
     bare: int | None = None
-    if not scores:
-        return None, None, rest, bare
     live = [each for each in scores if each.role not in {"past", "other"}]
     if not live:
         # "yesterday 5" in answer to today's prompt is no score; but a lone number with a day is better than nothing in the evening.
@@ -30,10 +30,7 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
             rest = NO_PAIN
     if any(each.strength >= 0 for each in live):
         live = [each for each in live if each.strength >= 0 or said_of_a_side(reply, each)]
-    firsts = [each for each in live if each.role == "first"]
-    worsts = [each for each in live if each.role == "worst"]
-    plain = [each for each in live if each.role == "plain"]
-    eased = [each for each in live if each.role == "eased"]
+    firsts, worsts, plain, eased = _by_role(live)
     if reply.asked is MORNING:
         chosen = chosen_first(reply, firsts, plain)
         if chosen is None and not firsts and worsts and not plain and not named_worst(reply, worsts[0]):
@@ -57,36 +54,33 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
             worsts = [
                 each for each in eased if each.at > chosen.at and each.value > chosen.value and each.strength >= 1
             ]
-        worst = max(worsts, key=lambda each: each.value, default=None)
+        worst = _highest(worsts)
         if worst is not None and chosen is not None and worst.value < chosen.value and not named_worst(reply, worst):
             worst = None  # "4 on the landing, 2 by the time I reached the kitchen"
         if worst is None and chosen is not None and reply.found("cue same_worst"):
             worst = chosen
         return noted(reply, "first_step_pain", chosen), noted(reply, "worst_pain", worst), rest, bare
     if reply.asked is EVENING:
-        live = of_today(reply, live)
-        firsts, worsts, plain, eased = (
-            [each for each in live if each.role == role] for role in ("first", "worst", "plain", "eased")
-        )
-        day_worst = [
-            each
-            for each in firsts
-            if reply.within("score worst", max(0, each.at - 12), each.at)
-            and reply.within("score worst", max(0, each.at - 12), each.at)[-1].last
-            - reply.within("score worst", max(0, each.at - 12), each.at)[-1].first
-            == 1
-        ]
+        today = of_today(reply, live)
+        if today is not live:
+            live = today
+            firsts, worsts, plain, eased = _by_role(live)
         candidates = [*worsts, *plain]
         if not candidates:
             least = max((each.value for each in firsts), default=-1)
             candidates = [each for each in eased if each.value > least]
-        told_first = [each for each in candidates if said_to_be_first(reply, each)]
-        if told_first and not firsts and len(candidates) > 1:
-            firsts = told_first  # "a 5, but that was first thing. Rest of the day no more than 2"
-            candidates = [each for each in candidates if each not in told_first]
+        if not firsts and len(candidates) > 1 and reply.found("cue same_first"):
+            told_first = [each for each in candidates if said_to_be_first(reply, each)]
+            if told_first:
+                firsts = told_first  # "a 5, but that was first thing. Rest of the day no more than 2"
+                candidates = [each for each in candidates if each not in told_first]
         worst = chosen_worst(reply, candidates)
-        first = max(firsts, key=lambda each: each.value, default=None)
-        if worst is None and first is not None and (day_worst or reply.found("cue same_worst")):
+        first = _highest(firsts)
+        if (
+            worst is None
+            and first is not None
+            and (reply.found("cue same_worst") or any(_worst_of_the_day(reply, each) for each in firsts))
+        ):
             worst = first
         if first is None and worst is not None:
             one, _ = reply.sentence_spans[reply.sentence[worst.at]]
@@ -111,9 +105,29 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
         worsts = [*worsts, *surely]
     elif plain:
         bare = plain[-1].value
-    first = max(firsts, key=lambda each: each.value, default=None)
-    worst = max(worsts, key=lambda each: each.value, default=None)
+    first, worst = _highest(firsts), _highest(worsts)
     return noted(reply, "first_step_pain", first), noted(reply, "worst_pain", worst), rest, bare
+
+
+def _by_role(scores: list[Score]) -> tuple[list[Score], list[Score], list[Score], list[Score]]:
+    """The scores of the first steps, the worst, plain ones, and those of pain that eased."""
+    of: dict[str, list[Score]] = {"first": [], "worst": [], "plain": [], "eased": []}
+    for each in scores:
+        if each.role in of:
+            of[each.role].append(each)
+    return of["first"], of["worst"], of["plain"], of["eased"]
+
+
+def _highest(scores: list[Score]) -> Score | None:
+    if len(scores) < 2:
+        return scores[0] if scores else None
+    return max(scores, key=lambda each: each.value)
+
+
+def _worst_of_the_day(reply: Reply, score: Score) -> bool:
+    """Whether one word for the worst stands last before a score of the first steps."""
+    worst = reply.within("score worst", max(0, score.at - 12), score.at)
+    return bool(worst) and worst[-1].last - worst[-1].first == 1
 
 
 def said_to_be_first(reply: Reply, score: Score) -> bool:
@@ -155,11 +169,8 @@ def noted(reply: Reply, what: str, score: Score | None) -> int | None:
     if score is None:
         return None
     first = score.at
-    while (
-        first > max(0, score.at - 3)
-        and reply.clause[first - 1] == reply.clause[score.at]
-        and reply.row[first - 1].kind is Kind.WORD
-    ):
+    clause, lowest = reply.clause[first], max(0, first - 3)
+    while first > lowest and reply.clause[first - 1] == clause and reply.row[first - 1].kind is Kind.WORD:
         first -= 1
     reply.note(what, first, score.last)
     return score.value
@@ -182,6 +193,8 @@ def chosen_first(reply: Reply, firsts: list[Score], plain: list[Score]) -> Score
     tagged = [each for each in pool if each.tagged]
     if tagged:
         return tagged[-1]
+    if len(firsts) + len(plain) < 2:
+        return pool[0]
     sided = [each for each in [*firsts, *plain] if said_of_a_side(reply, each)]
     if len(sided) > 1:
         return max(sided, key=lambda each: each.value)
@@ -207,8 +220,8 @@ def chosen_first(reply: Reply, firsts: list[Score], plain: list[Score]) -> Score
 
 
 def chosen_worst(reply: Reply, pool: list[Score]) -> Score | None:
-    if not pool:
-        return None
+    if len(pool) < 2:
+        return pool[0] if pool else None
     tagged = [each for each in pool if each.tagged]
     literal = [each for each in pool if each.role == "worst" and named_worst(reply, each)]
     named = literal or [each for each in pool if each.role == "worst" or each.strength >= 2]
