@@ -61,10 +61,13 @@ def _is_nothing(reply: Reply) -> bool:
     nothing = reply.found("cue nothing")
     if not nothing:
         return False
-    said = [each for each in reply.row if each.kind is not Kind.MARK]
-    if len(said) > 5 or any(each.kind is Kind.MARK and each.text not in _PICTURES for each in reply.row):
+    first = next((at for at, each in enumerate(reply.row) if each.kind is not Kind.MARK), -1)
+    if all(each.first != first for each in nothing):
         return False
-    return any(each.last - each.first == len(said) and reply.row[each.first] is said[0] for each in nothing)
+    said = sum(each.kind is not Kind.MARK for each in reply.row)
+    if said > 5 or any(each.kind is Kind.MARK and each.text not in _PICTURES for each in reply.row):
+        return False
+    return any(each.first == first and each.last - first == said for each in nothing)
 
 
 def _ends_in_none(reply: Reply) -> bool:
@@ -157,6 +160,8 @@ def _nothing_said(
 
 def _no_pain(reply: Reply) -> bool:
     """Whether pain as a whole is denied, not pain at rest or during one thing."""
+    if "cue no_pain" not in reply.phrases:
+        return False
     places = reply.found("place places")
     for each in reply.found("cue no_pain"):
         after = reply.said(each.last, each.last + 3)

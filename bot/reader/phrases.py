@@ -130,8 +130,8 @@ class Phrases:
             for node in states:
                 if node.open:
                     then += self._next(node, word, at in numbers)
-                elif word in node.exact:
-                    then.append(node.exact[word])
+                elif (child := node.exact.get(word)) is not None:
+                    then.append(child)
             if not then:
                 break
             at += 1

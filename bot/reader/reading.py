@@ -7,6 +7,7 @@ while `RestPattern.NONE`, a score of 0 and `PlanDone.NONE` are answers.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from bot.program.terms import About, Activity, Exercise, PlanDone, RedFlag, RestPattern
 
@@ -51,9 +52,8 @@ class FlagFinding:
     """Why it is sure or not: the kinds of words that stand together ("sure: calf + swollen")."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Evidence:
-    """For one field of the reading: the words of the reply that it came from."""
+class Evidence(NamedTuple):
+    """For one field of the reading: the words of the reply that it came from. A tuple, since many are made for each reply."""
 
     field: str
     words: str

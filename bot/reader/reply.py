@@ -56,6 +56,9 @@ class Reply:
         all_of = self.phrases.get(label)
         if not all_of:
             return ()
+        if len(all_of) == 1:
+            only = all_of[0]
+            return all_of if first <= only.first < last >= only.last else ()
         if len(all_of) < _FEW:
             return [each for each in all_of if first <= each.first < last >= each.last]
         at = bisect_right(all_of, first - 1, key=lambda each: each.first)
@@ -74,7 +77,7 @@ class Reply:
         start = row[first].start
         words = self.tokens.text[start : row[min(last, len(row)) - 1].end].strip()
         if words:
-            self.evidence.append(Evidence(field=what, words=words, start=start, end=start + len(words)))
+            self.evidence.append(Evidence(what, words, start, start + len(words)))
 
     def amounts_within(self, first: int, last: int) -> list[Quantity]:
         """The amounts that begin between two tokens."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Set
 from dataclasses import dataclass, field
 
 from bot.reader.quantities import MEASURES, Quantity
@@ -54,8 +55,9 @@ class Deeds:
         self.others = self._ends("scope others")
         self.settle: list[Quantity] = []
 
-    def _ends(self, label: str) -> set[int]:
-        return {each.last - 1 for each in self.reply.found(label)}
+    def _ends(self, label: str) -> Set[int]:
+        found = self.reply.phrases.get(label)
+        return {each.last - 1 for each in found} if found else frozenset()
 
     def mention_at(self, at: int) -> bool:
         index = bisect_right(self.firsts, at) - 1

@@ -18,10 +18,12 @@ def question_sentences(reply: Reply) -> set[int]:
     """
     asking = {reply.sentence[each.first] for each in reply.found("cue question") if _opens(reply, each.first)}
     for number, (first, last) in enumerate(reply.sentence_spans):
+        if reply.text(last - 1) != "?":
+            continue
         opening = first
         while opening < last - 1 and reply.text(opening) in _BEFORE_A_QUESTION:
             opening += 1
-        if reply.text(last - 1) == "?" and reply.text(opening) in _OPENS_A_QUESTION:
+        if reply.text(opening) in _OPENS_A_QUESTION:
             asking.add(number)
     return asking
 
@@ -40,6 +42,8 @@ def _opens(reply: Reply, at: int) -> bool:
 def set_questions_aside(deeds: Deeds) -> None:
     """What is only asked about counts as neither done nor not done."""
     reply = deeds.reply
+    if "?" not in reply.texts and "cue question" not in reply.phrases:
+        return
     asking = question_sentences(reply)
     if not asking:
         return

@@ -12,6 +12,7 @@ class Row:
     def __init__(self, tokens: Tokens, words: Vocabulary) -> None:
         self.tokens = tokens.all
         self.words = words
+        self.units = words.units
         self.size = len(tokens.all)
         self.texts = tokens.texts
         self.numbers = tokens.numbers
@@ -24,11 +25,7 @@ class Row:
         return None
 
     def unit(self, at: int) -> tuple[str, float] | None:
-        return (
-            self.words.units.get(self.texts[at])
-            if 0 <= at < self.size and self.tokens[at].kind is not Kind.NUMBER
-            else None
-        )
+        return self.units.get(self.around[at])
 
     def scored(self, at: int) -> bool:
         """Whether "out of ten" or the like stands behind the number at `at`."""

@@ -34,7 +34,7 @@ _LABELS = tuple((kind, f"plan {kind}") for kind in (PlanDone.SOME, PlanDone.NONE
 def plan_done(reply: Reply) -> tuple[PlanDone | None, About, bool]:
     """How much of the plan was done, the day it speaks of, and whether "rested" alone says so."""
     for kind, label in _LABELS:
-        for each in reply.found(label):
+        for each in reply.phrases.get(label, ()):
             if not within_longer(reply, each) and plan_meant(reply, each, kind):
                 reply.note("plan_done", each.first, each.last)
                 words = reply.said(each.first, each.last)

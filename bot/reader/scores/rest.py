@@ -36,7 +36,7 @@ def rest_pattern(reply: Reply) -> tuple[RestPattern | None, bool]:
     """The pattern at rest that is said, and whether it was said of rest itself; denial turns "constant" into "intermittent"."""
     found: list[tuple[int, RestPattern, int, int]] = []
     for pattern, label in _LABELS:
-        for each in reply.found(label):
+        for each in reply.phrases.get(label, ()):
             kind = with_scope(reply, each, pattern)
             if kind is not None:
                 found.append((each.first, kind, each.first, each.last))
@@ -127,10 +127,9 @@ def timed(reply: Reply, place: Found) -> bool:
 
 def free_at_rest(reply: Reply) -> tuple[int, int] | None:
     """A place of rest and a word of no pain near each other in one sentence: "nothing when I sit", "lying down it is fine"."""
-    places = reply.found("place places")
-    frees = reply.found("place free")
-    if not places or not frees:
+    if "place places" not in reply.phrases or "place free" not in reply.phrases:
         return None
+    places, frees = reply.phrases["place places"], reply.phrases["place free"]
     firsts = [each.first for each in frees]
     inside = {at for q in reply.amounts if q.last - q.first > 1 for at in range(q.first, min(q.last, q.first + 20))}
     for place in places:

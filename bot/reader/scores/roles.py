@@ -112,8 +112,8 @@ def broken(gap: list[str], role: str) -> bool:
 
 
 def role_behind(reply: Reply, end: int, last: int) -> tuple[str, int] | None:
-    labels = [(role, label) for role, label in _BEHIND if label in reply.phrases]
-    if not labels:
+    phrases = reply.phrases
+    if "score first" not in phrases and "score worst" not in phrases and "score rest" not in phrases:
         return None
     stop = min(last, end + 7)
     for at in range(end, stop):
@@ -124,7 +124,7 @@ def role_behind(reply: Reply, end: int, last: int) -> tuple[str, int] | None:
             stop = at
             break
     best: tuple[int, str] | None = None
-    for role, label in labels:
+    for role, label in _BEHIND:
         for found in reply.within(label, end, min(last, stop + 3)):
             if found.first < stop and (best is None or found.first < best[0]):
                 best = (found.first, role)
