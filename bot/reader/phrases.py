@@ -8,6 +8,7 @@ endings (`eas(e|ed)`); `walk*` is any word that begins so;
 from __future__ import annotations
 
 import re
+from collections import defaultdict
 from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -105,19 +106,19 @@ class Phrases:
         if label not in node.labels:
             node.labels = (*node.labels, label)
 
-    def find(self, words: Sequence[str], numbers: Container[int]) -> list[Found]:
-        """For each place and label the longest phrase that begins there. `numbers` are the places of the numbers."""
-        found: list[Found] = []
+    def find(self, words: Sequence[str], numbers: Container[int]) -> dict[str, list[Found]]:
+        """By labels: for each place the longest phrase that begins there. `numbers` are the places of the numbers."""
+        found: defaultdict[str, list[Found]] = defaultdict(list)
         openings = map(self._openings.get, words)
         for first, (opening, following) in enumerate(zip(openings, (*words[1:], ""), strict=False)):
             labels, going_on, then, beginnings = opening or self._opening_of(words[first], first in numbers)
             if following in then or (beginnings and following.startswith(beginnings)):
                 for label, last in self._longest(labels, going_on, words, numbers, first + 1).items():
-                    found.append(Found(label, first, last))
+                    found[label].append(Found(label, first, last))
             elif labels:
                 for label in labels:
-                    found.append(Found(label, first, first + 1))
-        return found
+                    found[label].append(Found(label, first, first + 1))
+        return dict(found)
 
     def _longest(
         self, labels: Iterable[str], states: Iterable[_Node], words: Sequence[str], numbers: Container[int], at: int

@@ -104,26 +104,16 @@ class Reply:
         return YESTERDAY if near <= min(abs(at - each.first) for each in todays) else TODAY
 
 
-def _without_figures(found: list[Found], size: int) -> dict[str, list[Found]]:
-    phrases: dict[str, list[Found]] = {}
-    for each in found:
-        label = each.label
-        if label in phrases:
-            phrases[label].append(each)
-        else:
-            phrases[label] = [each]
-    if "figure" not in phrases:
-        return phrases
-    phrases = {}
+def _without_figures(phrases: dict[str, list[Found]], size: int) -> dict[str, list[Found]]:
+    """The phrases but for those with a word that belongs to a figure of speech."""
     taken = bytearray(size)
-    for each in found:
-        if each.label == "figure":
-            for at in range(each.first, each.last):
-                taken[at] = 1
-    for each in found:
-        if each.label == "figure" or not any(taken[each.first : each.last]):
-            phrases.setdefault(each.label, []).append(each)
-    return phrases
+    for each in phrases["figure"]:
+        taken[each.first : each.last] = b"\x01" * (each.last - each.first)
+    kept = {
+        label: all_of if label == "figure" else [each for each in all_of if not any(taken[each.first : each.last])]
+        for label, all_of in phrases.items()
+    }
+    return {label: all_of for label, all_of in kept.items() if all_of}
 
 
 def _parts(texts: list[str], turns: list[Found]) -> tuple[list[int], list[int], list[tuple[int, int]]]:
@@ -158,7 +148,9 @@ def prepared(plain: str, asked: Asked) -> Reply:
     words = vocabulary()
     tokens = tokenised(plain, words)
     texts = tokens.texts
-    phrases = _without_figures(words.phrases.find(texts, frozenset(tokens.numbers)), len(texts))
+    phrases = words.phrases.find(texts, frozenset(tokens.numbers))
+    if "figure" in phrases:
+        phrases = _without_figures(phrases, len(texts))
     sentence, clause, spans = _parts(texts, phrases.get("scope turns", []))
     return Reply(
         asked=asked,

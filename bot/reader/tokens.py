@@ -83,7 +83,8 @@ class Tokens:
 
 
 def _number(text: str) -> float:
-    return min(float(text.replace(",", "")), _LARGEST)
+    value = float(text.replace(",", ""))
+    return value if value < _LARGEST else _LARGEST
 
 
 def places_of(words: frozenset[str], texts: Iterable[str]) -> list[int]:
@@ -97,17 +98,17 @@ def _lexed(text: str, words: Vocabulary) -> tuple[list[Token], list[int]]:
     numbers: list[int] = []
     seen, a_word = words.seen, Kind.WORD
     start = 0
-    for chunk in text.split(" "):
+    chunks = text.split(" ")
+    for chunk, parts in zip(chunks, map(seen.get, chunks), strict=True):
         last = start + len(chunk)
-        parts = seen.get(chunk)
         if parts is not None:
             for word in parts:
                 tokens.append(Token(a_word, word, start, last, False))
         elif chunk.isdecimal():
             numbers.append(len(tokens))
             tokens.append(Token(Kind.NUMBER, chunk, start, last, False, _number(chunk), chunk))
-        elif chunk[-1:] in _CLOSING and (parts := seen.get(chunk[:-1])):
-            for word in parts:
+        elif chunk[-1:] in _CLOSING and (before := seen.get(chunk[:-1])):
+            for word in before:
                 tokens.append(Token(a_word, word, start, last - 1, False))
             _mark(tokens, text, chunk[-1], last - 1, last, True)
         elif chunk:
