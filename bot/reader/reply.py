@@ -124,18 +124,21 @@ def _parts(texts: list[str], turns: list[Found]) -> tuple[list[int], list[int], 
     clause = 0
     turned = {each.first for each in turns}
     breaks = places_of(_BREAKS, texts)
+    first = 0
     for at in sorted(turned.union(breaks)) if turned else breaks:
-        if at in turned:
+        text = texts[at]
+        if turned and at in turned:
             clauses += [clause] * (at - len(clauses))
             clause += 1
-        if texts[at] in _BREAKS:
-            clauses += [clause] * (at + 1 - len(clauses))
-            clause += 1
-        if texts[at] in _STOPS:
-            first = len(sentences)
+            if text not in _BREAKS:
+                continue
+        clauses += [clause] * (at + 1 - len(clauses))
+        clause += 1
+        if text in _STOPS:
             sentences += [len(spans)] * (at + 1 - first)
             spans.append((first, at + 1))
-    first, size = len(sentences), len(texts)
+            first = at + 1
+    size = len(texts)
     clauses += [clause] * (size - len(clauses))
     if first < size:
         sentences += [len(spans)] * (size - first)

@@ -20,6 +20,8 @@ _EXERCISES = {str(each): each for each in Exercise}
 
 def exercises_done(deeds: Deeds) -> tuple[list[ExerciseDone], list[Exercise]]:
     """The programme's exercises that were done, in the order of the reply, and those said not to be."""
+    if not deeds.mentions:
+        return [], []
     parts: dict[str, list[Quantity]] = {}
     about: dict[str, About] = {}
     denied: list[Exercise] = []
@@ -43,6 +45,8 @@ def exercises_done(deeds: Deeds) -> tuple[list[ExerciseDone], list[Exercise]]:
 def activities_done(deeds: Deeds) -> tuple[list[ActivityDone], list[Activity]]:
     """The activities that were done with their amounts, and those said not to be."""
     reply = deeds.reply
+    if not deeds.mentions and not reply.amounts:
+        return [], []
     parts: dict[str, list[Quantity]] = {}
     about: dict[str, About] = {}
     denied: list[Activity] = []

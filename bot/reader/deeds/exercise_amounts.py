@@ -17,6 +17,8 @@ _BETWEEN_NUMBER_AND_EXERCISE = listed["deeds", "between_number_and_exercise"]
 
 
 def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
+    if not deeds.mentions and amount.kind in {"number", "times"}:
+        return  # nothing is named that it could belong to
     reply = deeds.reply
     here = bisect_left(deeds.firsts, amount.first)
     nxt = bisect_left(deeds.firsts, amount.last)

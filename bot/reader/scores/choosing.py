@@ -28,7 +28,8 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
     for each in live:
         if each.role == "rest" and each.value == 0:
             rest = NO_PAIN
-    if any(each.strength >= 0 for each in live):
+    doubtful = [each for each in live if each.strength < 0]
+    if doubtful and len(doubtful) < len(live):
         live = [each for each in live if each.strength >= 0 or said_of_a_side(reply, each)]
     firsts, worsts, plain, eased = _by_role(live)
     if reply.asked is MORNING:

@@ -47,6 +47,8 @@ def off_the_scale(reply: Reply, amount: Quantity) -> bool:
 
 def without_taken_back(reply: Reply, scores: list[Score]) -> list[Score]:
     """ "four. scratch that, I was half asleep, five": a score that is taken back goes."""
+    if len(scores) < 2:
+        return scores
     kept: list[Score] = []
     for each in scores:
         at = len(kept) - 1
