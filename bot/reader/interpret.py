@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from bot.program.protocol import DEFAULT
-from bot.program.terms import About, Activity, Asked, PlanDone, RedFlag, RestPattern
+from bot.program.terms import About, Activity, Asked, RedFlag, RestPattern
 from bot.reader.deeds import activities_done, exercises_done, find_deeds
-from bot.reader.members import EVENING, MORNING, NO_PAIN, TODAY, YESTERDAY
+from bot.reader.members import EVENING, MORNING, NO_PAIN, NONE_OF_IT, TODAY, YESTERDAY
 from bot.reader.reading import ActivityDone, FlagFinding, Reading
 from bot.reader.reply import Reply, prepared
 from bot.reader.scores import find_scores, first_and_worst, plan_done, rest_pattern
@@ -99,7 +99,7 @@ def interpreted(plain: str, asked: Asked) -> Reading:
     activities, activities_denied = activities_done(deeds)
     settle = deeds.settle[0].value if deeds.settle else None
     plan, plan_about, by_rest = plan_done(reply)
-    if plan is PlanDone.NONE and by_rest and (activities or exercises):
+    if plan is NONE_OF_IT and by_rest and (activities or exercises):
         plan = None  # "rested, then walked 10 min": the rest does not say that nothing was done
     rest, _ = rest_pattern(reply)
     first, worst, rest_by_score, bare = first_and_worst(reply, find_scores(reply))

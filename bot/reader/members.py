@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from bot.program.terms import About, Activity, Asked, RestPattern
+from bot.program.terms import About, Activity, Asked, Exercise, PlanDone, RestPattern
 
 MORNING: Final = Asked.MORNING
 EVENING: Final = Asked.EVENING
@@ -17,3 +17,14 @@ NO_PAIN: Final = RestPattern.NONE
 STAIRS: Final = Activity.STAIRS
 WALKING: Final = Activity.WALKING
 STANDING: Final = Activity.STANDING
+CYCLING: Final = Activity.CYCLING
+DRIVING: Final = Activity.DRIVING
+HILLS: Final = Activity.HILLS
+HOUSEWORK: Final = Activity.HOUSEWORK
+RUNNING: Final = Activity.RUNNING
+SPORT: Final = Activity.SPORT
+HEEL_RAISE: Final = Exercise.HEEL_RAISE
+TOE_HOLD: Final = Exercise.TOE_HOLD
+ALL_OF_IT: Final = PlanDone.ALL
+NONE_OF_IT: Final = PlanDone.NONE
+SOME_OF_IT: Final = PlanDone.SOME

@@ -33,6 +33,8 @@ class Vocabulary:
     number_starts: frozenset[str]
     """Words with which a number in words may begin."""
     amount_starts: frozenset[str]
+    amount_openings: frozenset[str]
+    """The same, and units that may stand before their number."""
     units: dict[str, tuple[str, float]]
     other_units: frozenset[str]
     number_names: frozenset[str]
@@ -134,6 +136,7 @@ def vocabulary() -> Vocabulary:
         fractions=amounts["fractions"],
         number_starts=frozenset(numbers) | frozenset(words["number_starts"]),
         amount_starts=frozenset(words["amount_starts"]),
+        amount_openings=listed["quantities", "units_before_number"].union(words["amount_starts"]),
         units=units,
         other_units=frozenset(words["other_units"]),
         number_names=frozenset(words["number_names"]),

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from bisect import bisect_left
 
-from bot.program.terms import Activity, Exercise
 from bot.reader.deeds.mentions import Deeds, Mention
-from bot.reader.members import MORNING, STAIRS, WALKING
+from bot.reader.members import HEEL_RAISE, HILLS, MORNING, RUNNING, STAIRS, TOE_HOLD, WALKING
 from bot.reader.quantities import MEASURES, Quantity
 from bot.reader.vocabulary import listed
 
@@ -49,12 +48,12 @@ def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
     close_after = same_after and len(gap_after) <= 5 and set(gap_after) <= _BETWEEN_AMOUNT_AND_ACTIVITY
     if after is not None and after.group == "exercise":
         close_after = False
-        if amount.kind == "minutes" and after.kind == Exercise.TOE_HOLD and not gap_after and amount.value <= 5:
+        if amount.kind == "minutes" and after.kind == TOE_HOLD and not gap_after and amount.value <= 5:
             return minutes_held(deeds, amount, after, index)
     if (
         before is not None
         and before.group == "exercise"
-        and not (before.kind == Exercise.TOE_HOLD and amount.kind == "minutes" and amount.value <= 5)
+        and not (before.kind == TOE_HOLD and amount.kind == "minutes" and amount.value <= 5)
     ):
         before = deeds.earlier_without_amount(here - 1, sentence)
         same_before = before is not None
@@ -167,7 +166,7 @@ def steps_alone(deeds: Deeds, amount: Quantity, index: int) -> bool:
         for each in deeds.mentions[max(0, here - 2) : here + 2]
         if reply.sentence[each.first] == reply.sentence[amount.first] and each.group == "activity" and not each.denied
     ]
-    fitting = [each for each in near if each.kind in {WALKING, Activity.RUNNING, Activity.HILLS} and not each.ignored]
+    fitting = [each for each in near if each.kind in {WALKING, RUNNING, HILLS} and not each.ignored]
     if fitting:
         return False
     reply.used.add(index)
@@ -213,9 +212,7 @@ def exercise_held(
             and reply.sentence[each.first] == sentence
             and (each is before or each.first - amount.last <= 6)
         ):
-            if each.kind == Exercise.HEEL_RAISE and any(
-                m.kind == Exercise.TOE_HOLD for m in deeds.mentions_around(each)
-            ):
+            if each.kind == HEEL_RAISE and any(m.kind == TOE_HOLD for m in deeds.mentions_around(each)):
                 continue
             return each
     if before is not None and before.group == "activity" and reply.sentence[before.first] == sentence:

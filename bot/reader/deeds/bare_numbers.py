@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from bisect import bisect_left
 
-from bot.program.terms import Activity
 from bot.reader.deeds.activity_amounts import another_leg
 from bot.reader.deeds.mentions import Deeds, Mention, in_the_past, replace_kind
 from bot.reader.deeds.repetitions import earlier_goes, further_goes, goes_at_times, goes_follow
-from bot.reader.members import EVENING, STAIRS, WALKING
+from bot.reader.members import EVENING, RUNNING, STAIRS, WALKING
 from bot.reader.quantities import Quantity
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
@@ -46,7 +45,7 @@ def bare_number(
     if (
         named is not None
         and named.group == "activity"
-        and (named.kind in {WALKING, Activity.RUNNING} or in_a_list(deeds, index))
+        and (named.kind in {WALKING, RUNNING} or in_a_list(deeds, index))
         and named.kind != STAIRS
         and amount.value >= 10
         and not named.denied

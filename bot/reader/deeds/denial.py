@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from bisect import bisect_left
 
-from bot.program.terms import Activity
 from bot.reader.deeds.mentions import Deeds, Mention, in_the_past
-from bot.reader.members import EVENING, STANDING, WALKING
+from bot.reader.members import EVENING, RUNNING, STANDING, WALKING
 from bot.reader.quantities import MEASURES
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
@@ -215,7 +214,7 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
         if (
             reply.asked is EVENING
             and before in {"when", "while", "whilst"}
-            and each.kind not in {WALKING, STANDING, Activity.RUNNING}
+            and each.kind not in {WALKING, STANDING, RUNNING}
         ):
             return False
         return before not in {"from", "with"}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bot.program.terms import About, Activity, Exercise
 from bot.reader.deeds.mentions import Deeds, Mention, in_the_past
-from bot.reader.members import EVENING, MORNING, STAIRS, STANDING, TODAY, WALKING, YESTERDAY
+from bot.reader.members import EVENING, MORNING, STAIRS, STANDING, TODAY, TOE_HOLD, WALKING, YESTERDAY
 from bot.reader.quantities import Quantity
 from bot.reader.reading import ActivityDone, ExerciseDone
 from bot.reader.tokens import Kind
@@ -175,7 +175,7 @@ def activity_record(kind: Activity, parts: list[Quantity], about: About) -> Acti
 def exercise_record(kind: Exercise, parts: list[Quantity], about: About) -> ExerciseDone:
     """Several mentions add up: equal goes are sets, unequal ones one set of all."""
     holds = [each for each in parts if each.kind in {"hold", "seconds"}]
-    if holds and (kind is Exercise.TOE_HOLD or not any(each.kind in {"sets", "reps"} for each in parts)):
+    if holds and (kind is TOE_HOLD or not any(each.kind in {"sets", "reps"} for each in parts)):
         setcounts = [each.sets for each in parts if each.kind == "setcount"]
         count = sum(each.sets for each in holds)
         if len(holds) == 1 and holds[0].kind == "seconds" and setcounts:

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from bisect import bisect_left
 
-from bot.program.terms import Activity, Exercise
 from bot.reader.deeds.bare_numbers import bare_number
 from bot.reader.deeds.mentions import Deeds, Mention, replace_kind
 from bot.reader.deeds.repetitions import further_goes, goes_counted
-from bot.reader.members import MORNING, STAIRS
+from bot.reader.members import HEEL_RAISE, MORNING, SPORT, STAIRS, TOE_HOLD
 from bot.reader.quantities import Quantity
 from bot.reader.vocabulary import listed
 
@@ -108,7 +107,7 @@ def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
         and (amount.kind != "setcount" or stands_bare(deeds, amount))
     ):
         reply.used.add(index)
-        kind = Exercise.TOE_HOLD if amount.kind == "hold" else Exercise.HEEL_RAISE
+        kind = TOE_HOLD if amount.kind == "hold" else HEEL_RAISE
         made = Mention("exercise", kind, amount.first, amount.last)
         made.amounts.append(amount)
         deeds.insert(made)
@@ -131,7 +130,7 @@ def stands_bare(deeds: Deeds, amount: Quantity) -> bool:
     index = bisect_left(deeds.firsts, amount.first) - 1
     if (
         index >= 0
-        and deeds.mentions[index].kind == Activity.SPORT
+        and deeds.mentions[index].kind == SPORT
         and deeds.reply.sentence[deeds.mentions[index].first] == deeds.reply.sentence[amount.first]
     ):
         return False
@@ -139,7 +138,7 @@ def stands_bare(deeds: Deeds, amount: Quantity) -> bool:
 
 
 def is_hold(deeds: Deeds, each: Mention) -> bool:
-    return each.kind == Exercise.TOE_HOLD
+    return each.kind == TOE_HOLD
 
 
 def times_done(

@@ -4,10 +4,21 @@ from __future__ import annotations
 
 from functools import cache
 
-from bot.program.terms import Activity, Exercise
+from bot.program.terms import Exercise
 from bot.reader.deeds.denial import is_denied, only_said
 from bot.reader.deeds.mentions import Deeds, Mention
-from bot.reader.members import MORNING, STAIRS, STANDING, WALKING
+from bot.reader.members import (
+    CYCLING,
+    DRIVING,
+    HEEL_RAISE,
+    HOUSEWORK,
+    MORNING,
+    RUNNING,
+    STAIRS,
+    STANDING,
+    TOE_HOLD,
+    WALKING,
+)
 from bot.reader.reply import Reply
 from bot.reader.vocabulary import listed
 
@@ -106,7 +117,7 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         and after not in {"of", "up", "down"}
     ):
         return True  # by air
-    if each.kind in {STAIRS, Activity.CYCLING} and before in {"on", "the", "a", "my"}:
+    if before in {"on", "the", "a", "my"} and each.kind in {STAIRS, CYCLING}:
         near_exercise = any(
             reply.within(f"exercise {exercise}", max(0, each.first - 7), each.last + 7) for exercise in Exercise
         )
@@ -122,7 +133,7 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         )
     if word == "treadmill":
         if reply.found("activity running"):
-            each.kind = Activity.RUNNING
+            each.kind = RUNNING
         return False
     if each.kind == STANDING:
         if after == "up" and (
@@ -143,26 +154,26 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         near = reply.within("exercise heel_raise", max(0, each.first - 7), each.first)
         if near:
             return True
-    if each.kind == Activity.DRIVING:
+    if each.kind == DRIVING:
         return after == "me"
-    if each.kind == Activity.RUNNING and word in {"runs", "running"}:
+    if each.kind == RUNNING and word in {"runs", "running"}:
         return (after in _AFTER_RUNNING_OF_OTHER_THINGS and after not in {"in"}) or before in {
             "days",
             "nights",
             "weeks",
         }
-    if each.kind == Exercise.TOE_HOLD and word in _WORDS_OF_HOLDING and each.last - each.first == 1:
+    if each.kind == TOE_HOLD and word in _WORDS_OF_HOLDING and each.last - each.first == 1:
         held = [q for q in deeds.amounts_around(each) if q.kind in {"seconds", "hold"}]
         return not held
-    if each.kind == Exercise.HEEL_RAISE and word == "hr":
+    if each.kind == HEEL_RAISE and word == "hr":
         return True
-    if each.kind == Exercise.HEEL_RAISE and word in _RAISES_ONLY_WITH_AMOUNT and each.last - each.first == 1:
+    if each.kind == HEEL_RAISE and word in _RAISES_ONLY_WITH_AMOUNT and each.last - each.first == 1:
         amounts = [
             q
             for q in deeds.amounts_around(each)
             if q.kind in {"sets", "setcount", "reps"} or (q.kind == "number" and q.last == each.first)
         ]
         return not amounts
-    if each.kind == Activity.HOUSEWORK and word in {"clean", "washing"}:
+    if each.kind == HOUSEWORK and word in {"clean", "washing"}:
         return after in {"bill", "and", "sheets"} or before in _BEFORE_CLEAN_AS_A_QUALITY
     return False

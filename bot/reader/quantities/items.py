@@ -18,7 +18,7 @@ def items(row: Row) -> list[Quantity]:
     """Every amount that begins with a number or a word of its own, in order."""
     found: list[Quantity] = []
     done = 0
-    openings = places_of(row.words.amount_starts | _UNITS_BEFORE_NUMBER, row.texts)
+    openings = places_of(row.words.amount_openings, row.texts)
     for at in sorted(row.numbers + openings) if openings else row.numbers:
         if at >= done:
             made = _item(row, at)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bot.program.terms import About, PlanDone
-from bot.reader.members import EVENING, TODAY
+from bot.reader.members import ALL_OF_IT, EVENING, NONE_OF_IT, SOME_OF_IT, TODAY
 from bot.reader.phrases import Found
 from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
@@ -28,7 +28,7 @@ _TELLS_OF_THE_PLAN = listed["scores", "tells_of_the_plan"]
 _VERBS_BEFORE_ALL_DAY = listed["scores", "verbs_before_all_day"]
 _WAYS_OF_A_WALK = listed["scores", "ways_of_a_walk"]
 
-_LABELS = tuple((kind, f"plan {kind}") for kind in (PlanDone.SOME, PlanDone.NONE, PlanDone.ALL))
+_LABELS = tuple((kind, f"plan {kind}") for kind in (SOME_OF_IT, NONE_OF_IT, ALL_OF_IT))
 
 
 def plan_done(reply: Reply) -> tuple[PlanDone | None, About, bool]:
@@ -85,13 +85,13 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
         return False  # "full marks for effort"
     if inside[-2:] == ["of", "it"] and after in _WAYS_OF_A_WALK:
         return False  # "part of it up the hill"
-    if kind is PlanDone.SOME and (
+    if kind is SOME_OF_IT and (
         "100" in inside or before[-1:] == ["every"] or (each.first and reply.text(each.first - 1) == "100")
     ):
         return False
-    if kind is PlanDone.ALL and before[-1:] and before[-1] in _VERBS_BEFORE_ALL_DAY:
+    if kind is ALL_OF_IT and before[-1:] and before[-1] in _VERBS_BEFORE_ALL_DAY:
         return False
-    if kind is PlanDone.ALL:
+    if kind is ALL_OF_IT:
         if _DENIES_ALL & set(before[-2:]):
             return False
         if before[-1:] and before[-1] in _PAIN_BEFORE_EVERYTHING:
@@ -101,7 +101,7 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
         if inside == ["like", "you", "said"]:
             return False
         return not (inside[-1:] == ["everything"] and after in _AFTER_EVERYTHING_HURTS)
-    if kind is PlanDone.NONE:
+    if kind is NONE_OF_IT:
         if before[-1:] and before[-1] in _NOT_OF_THE_PLAN and inside[:1] in (["nothing"], ["none"], ["not"], ["no"]):
             return False
         if inside[-1:] == ["any"] and (
@@ -120,7 +120,7 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
         ):
             return _PLAN_WORDS_BEFORE & set(before) != set()
         return not ("rest" in inside and before[-1:] == ["the"])
-    if kind is PlanDone.SOME:
+    if kind is SOME_OF_IT:
         if "but" in inside and inside[-1] in _GOES_ON:
             return False  # "plan done but extra walking"
         if inside[:1] in (["nearly"], ["almost"]) and after not in _AFTER_NEARLY_ALL:
