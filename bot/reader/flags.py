@@ -15,28 +15,17 @@ from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
-from bot.program.flags import URGENCY_OF
 from bot.program.protocol import DEFAULT
-from bot.program.terms import Asked, RedFlag, Urgency
+from bot.program.terms import Asked, RedFlag
 from bot.reader.frames import Found, Sentences, Span, signs
 from bot.reader.members import ANY
 from bot.reader.normalise import SENTENCE_END, plain_characters
 from bot.reader.reading import FlagFinding
 from bot.reader.scope import Scope, scope_words, set_aside
-from bot.reader.second_net import (
-    SURE,
-    SURE_BESIDE,
-    SURE_EXCUSED,
-    UNLIKELY,
-    UNLIKELY_EMERGENCY,
-    UNSURE_BESIDE,
-    features,
-    hunches,
-    knows,
-    likelihoods,
-)
+from bot.reader.second_net import NOT_LEARNT, features, heaviest, log_odds
 from bot.reader.sign_spelling import spelt, spelt_words
 from bot.reader.triggers import WORD, Triggers
+from bot.reader.verdict import Facts, Verdict, least_odds, verdict
 
 _BETWEEN = r"(?:[\s,]+[\w']+){0,5}?[\s,]+"
 _PERSON_ALONE = 24
@@ -209,19 +198,25 @@ class _Findings:
         for each in candidates:
             before = self.best.get(each.code)
             if before is None or (each.sure and not before.sure):
-                if self._stands(each):
+                if self.stands(each):
                     self.best[each.code] = each
                 else:
                     self.put_aside.add(each.code)
 
-    def doubt(self, features_found: Mapping[str, int]) -> None:
-        """What the lists are sure of, in words that otherwise speak of something else, is asked back instead."""
-        for code, likelihood in likelihoods(features_found, self.best.keys()).items():
-            found = self.best[code]
-            limit = UNLIKELY_EMERGENCY if URGENCY_OF[code] is Urgency.EMERGENCY else UNLIKELY
-            if found.sure and likelihood < limit and all(knows(self.text[first:last]) for first, last in found.parts):
-                why = f"{found.why.replace('sure: ', '', 1)}; unlikely by the weight of the words, {likelihood:.3f}"
-                self.best[code] = replace(found, sure=False, why=why)
+    def facts(self, code: RedFlag, odds: float, *, stands: bool) -> Facts:
+        """What the verdict on a sign goes by. `stands`: so do the words that weigh most for it."""
+        found = self.best.get(code)
+        return Facts(
+            log_odds=odds,
+            listed=found is not None and found.sure,
+            unsure=found is not None and not found.sure,
+            set_aside=not stands or code in self.put_aside,
+            excused=code in self.by.excused,
+            beside=any(each.sure for other, each in self.best.items() if other is not code),
+            any_set_aside=bool(self.put_aside),
+            asks="?" in self.text,
+            tokens=len(self.by.tokens),
+        )
 
     def _sentence(self, place: int) -> Span:
         return self.sentences[max(0, bisect_right(self.starts, place) - 1)]
@@ -234,7 +229,7 @@ class _Findings:
         before = self.text[slice(*self.sentences[number])]
         return len(before.split()) <= 2 and self.scope.people.search(before) is not None
 
-    def _stands(self, each: _Candidate) -> bool:
+    def stands(self, each: _Candidate) -> bool:
         text = self.text
         sentence = self._sentence(each.start)
         if each.code is not RedFlag.SELF_HARM and self.vocabulary.inside_near.search(text, each.start, each.end):
@@ -258,34 +253,50 @@ class _Findings:
         return not set_aside(self.scope, text, sentence, firsts, (each.start, each.end), each.parts, each.code)
 
 
-def _by_weight(by: Sentences, findings: _Findings, features_found: Mapping[str, int]) -> Iterator[_Candidate]:
-    """What the weight of the words makes likely, resting on the heaviest of them that stand in one sentence.
+def _by_weight(by: Sentences, features_found: Mapping[str, int], code: RedFlag) -> _Candidate | None:
+    """A sign in the words that say most for it, of those that stand in one sentence; `None` where no word speaks for it."""
+    heavy = heaviest(features_found, code)
+    if not heavy:
+        return None
+    number = bisect_right(by.bounds, (heavy[0], len(by.tokens) + 1)) - 1
+    first, last = by.bounds[max(0, number)]
+    places = sorted({at for at in heavy if first <= at < last})
+    parts = tuple(by.matches[at].span() for at in places or heavy[:1])
+    return _Candidate(
+        code=code,
+        sure=False,
+        start=parts[0][0],
+        end=parts[-1][1],
+        parts=parts,
+        why="the weight of the words",
+        phrase=False,
+    )
 
-    What the lists found and put aside stays aside, what they excused or are unsure of must be likelier to count. Beside a
-    sign that they are sure of a second one is not asked back; beside any that they found it must be likelier to be named.
-    """
-    likely = hunches(features_found)
-    if not likely:
-        return
-    beside = any(each.sure for each in findings.best.values())
-    least = SURE_BESIDE if beside else UNSURE_BESIDE if findings.best else 0.0
-    doubted = by.excused | findings.best.keys()
-    for each in likely:
-        if not each.heaviest or each.code in findings.put_aside or each.likelihood < least:
-            continue
-        number = bisect_right(by.bounds, (each.heaviest[0], len(by.tokens) + 1)) - 1
-        first, last = by.bounds[max(0, number)]
-        places = sorted({at for at in each.heaviest if first <= at < last})
-        parts = tuple(by.matches[at].span() for at in places or each.heaviest[:1])
-        yield _Candidate(
-            code=each.code,
-            sure=each.likelihood >= (SURE_EXCUSED if each.code in doubted else SURE),
-            start=parts[0][0],
-            end=parts[-1][1],
-            parts=parts,
-            why=f"the weight of the words, {each.likelihood:.2f}",
-            phrase=False,
-        )
+
+def considered(
+    findings: _Findings, features_found: Mapping[str, int], least: float
+) -> Iterator[tuple[_Candidate, Facts]]:
+    """The signs that the lists found, and those that the words alone make likely enough (`least` log odds), with their facts."""
+    for code, odds in log_odds(features_found).items():
+        candidate = findings.best.get(code)
+        stands = True
+        if candidate is None and odds >= least:
+            candidate = _by_weight(findings.by, features_found, code)
+            stands = candidate is None or findings.stands(candidate)
+        if candidate is not None:
+            yield candidate, findings.facts(code, odds, stands=stands)
+
+
+def _judged(findings: _Findings, features_found: Mapping[str, int]) -> dict[RedFlag, _Candidate]:
+    """The signs that count or are asked back, by all that is known of them."""
+    judged = {code: each for code, each in findings.best.items() if code in NOT_LEARNT}
+    for each, facts in considered(findings, features_found, least_odds()):
+        said = verdict(each.code, facts)
+        if said is not Verdict.NOT_NAMED:
+            sure = said is Verdict.COUNTS
+            why = each.why if sure is each.sure else f"{each.why}; log odds of all words {facts.log_odds:.1f}"
+            judged[each.code] = replace(each, sure=sure, why=why)
+    return judged
 
 
 def _severe_score(vocabulary: _Vocabulary, text: str, asked: Asked) -> Iterator[tuple[_Candidate, int]]:
@@ -340,16 +351,8 @@ def _take_listed(vocabulary: _Vocabulary, findings: _Findings, found: list[_Cand
     findings.take(nerve)
 
 
-def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
-    """The warning signs that a reply speaks of as the patient's own present state, with the words they rest on.
-
-    A sign counts whatever was asked; `asked` only decides whether a lone number is a pain score. Never raises.
-    """
-    return flags_in(plain_characters(text), asked)
-
-
-def flags_in(plain: str, asked: Asked) -> tuple[FlagFinding, ...]:
-    """The same for a text that is normalised already."""
+def listed_in(plain: str) -> _Findings:
+    """What the lists find in a normalised text."""
     vocabulary = _vocabulary()
     plain, words = spelt_words(plain)
     present = vocabulary.phrases.present(words)
@@ -362,9 +365,23 @@ def flags_in(plain: str, asked: Asked) -> tuple[FlagFinding, ...]:
     found.extend(_phrases(vocabulary, plain, present))
     if found:
         _take_listed(vocabulary, findings, found, plain)
-    features_found = features(by.tokens)
-    findings.doubt(features_found)
-    findings.take(_by_weight(by, findings, features_found))
+    return findings
+
+
+def find_flags(text: str, asked: Asked) -> tuple[FlagFinding, ...]:
+    """The warning signs that a reply speaks of as the patient's own present state, with the words they rest on.
+
+    A sign counts whatever was asked; `asked` only decides whether a lone number is a pain score. Never raises.
+    """
+    return flags_in(plain_characters(text), asked)
+
+
+def flags_in(plain: str, asked: Asked) -> tuple[FlagFinding, ...]:
+    """The same for a text that is normalised already."""
+    vocabulary = _vocabulary()
+    findings = listed_in(plain)
+    plain, by = findings.text, findings.by
+    findings.best = _judged(findings, features(by.tokens, by.mentions))
     score: int | None = None
     for candidate, number in _severe_score(vocabulary, plain, asked):
         if RedFlag.SEVERE_PAIN not in findings.best or not findings.best[RedFlag.SEVERE_PAIN].sure:

@@ -162,6 +162,10 @@ class Signs:
     """Every single word of the classes, for the spelling step."""
     starts: frozenset[str]
     """The starts of words ("swell*")."""
+    denials: frozenset[str]
+    """Words whose followers the second net looks at as denied."""
+    denial_ends: frozenset[str]
+    """Words and marks where that ends."""
 
 
 def _sequences(phrase: str) -> Iterator[list[str]]:
@@ -281,6 +285,8 @@ def signs() -> Signs:
         anchors=frozenset(each.classes[each.anchor] for each in frames),
         words=frozenset(single),
         starts=frozenset(starts),
+        denials=frozenset(data["second_net"]["denials"]),
+        denial_ends=frozenset(data["second_net"]["denial_ends"]),
     )
 
 
@@ -368,7 +374,7 @@ class Sentences:
         self._commas: list[int] = []
         self.bounds = [(bisect_left(self.starts, a), bisect_left(self.starts, b)) for a, b in sentences]
         self.excused: set[RedFlag] = set()
-        """Codes of frames that fitted, but for an excuse."""
+        """Codes of frames that fitted, but for an everyday reason."""
         self.mentions = [_mentions(self.known, self.tokens, first, last) for first, last in self.bounds]
 
     @property

@@ -17,10 +17,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bot.program.terms import Asked, RedFlag
-from bot.reader.flags import _vocabulary, find_flags
-from bot.reader.second_net import features, hunches
+from bot.reader.flags import _vocabulary, find_flags, listed_in
+from bot.reader.second_net import features, log_odds
 from bot.reader.sign_spelling import spelt
 from bot.reader.triggers import WORD, needs_of
+from bot.reader.verdict import Facts, Verdict, verdict
 
 VOCABULARY = Path(find_flags.__code__.co_filename).parent / "vocabulary"
 
@@ -261,10 +262,28 @@ def test_what_the_lists_do_not_know_is_found_by_the_weight_of_its_words_and_says
     text = "my late husband is waiting and I would like to go to him with the tablets"
     findings = [each for each in find_flags(text, Asked.ANY) if each.code is RedFlag.SELF_HARM]
     assert findings, "a thought of death in no words of the lists"
-    weights = hunches(features(["foot", "swollen", "red", "and", "hot"]))
-    likely = {each.code: each.likelihood for each in weights}
-    assert likely[RedFlag.INFECTION_SIGNS] > 0.5
-    assert hunches(features(["walked", "10", "min", "heel", "3"])) == []
+    by = listed_in("foot swollen red and hot").by
+    odds = log_odds(features(by.tokens, by.mentions))
+    assert max(odds, key=odds.__getitem__) is RedFlag.INFECTION_SIGNS
+    assert odds[RedFlag.INFECTION_SIGNS] > 0
+    assert max(log_odds(features(["walked", "10", "min", "heel", "3"], [])).values()) < -2
+
+
+def _facts(odds: float, **known: bool) -> Facts:
+    plain = dict.fromkeys(("listed", "unsure", "set_aside", "excused", "beside", "any_set_aside", "asks"), False)
+    return Facts(log_odds=odds, tokens=12, **{**plain, **known})
+
+
+def test_what_the_lists_are_sure_of_is_never_dropped() -> None:
+    for code in RedFlag:
+        assert verdict(code, _facts(-1_000, listed=True, asks=True, beside=True)) is Verdict.ASKED_BACK
+        assert verdict(code, _facts(0, listed=True)) is Verdict.COUNTS
+
+
+def test_likely_words_count_less_where_they_are_denied() -> None:
+    assert verdict(RedFlag.CLOT_SIGNS, _facts(1)) is Verdict.COUNTS
+    assert verdict(RedFlag.CLOT_SIGNS, _facts(1, set_aside=True, any_set_aside=True)) is Verdict.NOT_NAMED
+    assert verdict(RedFlag.CLOT_SIGNS, _facts(-5)) is Verdict.NOT_NAMED
 
 
 def test_denied_words_weigh_nothing() -> None:

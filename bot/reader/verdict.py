@@ -1,0 +1,121 @@
+"""Whether a sign counts, is asked back, or is not named: what the lists found and the weight of the words, put together.
+
+Once more a logistic regression, over a handful of facts about one sign in one reply. Its weights and the limits stand in
+`vocabulary/verdict.toml`. Three things stand above the sum: a sign that the lists are sure of is never dropped (in words that otherwise
+speak against it, it is asked back); one that they are unsure of is asked back; one that is only denied, somebody else's, long over or
+asked about is not named. One that has an everyday reason is asked back at most.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from enum import IntEnum
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from bot.program.flags import URGENCY_OF
+from bot.program.terms import RedFlag
+
+
+class Verdict(IntEnum):
+    """What is done about a sign."""
+
+    NOT_NAMED = 0
+    ASKED_BACK = 1
+    COUNTS = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What is known of one sign in one reply."""
+
+    log_odds: float
+    """By the weight of the words (`second_net.log_odds`)."""
+    listed: bool
+    """The lists are sure of it."""
+    unsure: bool
+    """The lists found it and are unsure."""
+    set_aside: bool
+    """It was found, and is denied, somebody else's, long over or only asked about."""
+    excused: bool
+    """It was found beside an everyday reason for it."""
+    beside: bool
+    """The lists are sure of another sign."""
+    any_set_aside: bool
+    """Some sign was set aside."""
+    asks: bool
+    """The reply has a question mark."""
+    tokens: int
+    """Words and marks of the reply."""
+
+    def row(self) -> tuple[float, ...]:
+        """The facts as numbers, in the order of the file's weights."""
+        odds = max(-_FURTHEST, min(_FURTHEST, self.log_odds))
+        return (
+            odds,
+            self.listed,
+            self.set_aside,
+            self.beside,
+            self.any_set_aside,
+            self.asks,
+            min(_LONGEST, self.tokens) / _LONGEST,
+            odds if self.listed else 0.0,
+            1.0,
+        )
+
+
+_FURTHEST = 8.0
+"""Odds further from even say no more."""
+_LONGEST = 40
+"""Tokens of a reply that is as long as any."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class _Rule:
+    weights: tuple[float, ...]
+    counts: dict[RedFlag, float]
+    """The log odds from which on each sign counts."""
+    asked_back: dict[RedFlag, float]
+
+
+@cache
+def _rule() -> _Rule:
+    text = files("bot.reader").joinpath("vocabulary", "verdict.toml").read_text(encoding="utf-8")
+    data: dict[str, Any] = tomllib.loads(text)
+    return _Rule(
+        weights=tuple(data["weights"].values()),
+        counts={code: data["counts"][URGENCY_OF[code]] for code in RedFlag},
+        asked_back={code: data["asked_back"][URGENCY_OF[code]] for code in RedFlag},
+    )
+
+
+def least_odds() -> float:
+    """Below these odds by the words alone a sign that the lists did not find is not worth a closer look."""
+    rule = _rule()
+    return (min(rule.asked_back.values()) - rule.weights[-1] - _MOST_BY_OTHERS) / rule.weights[0]
+
+
+_MOST_BY_OTHERS = 1.0
+"""What facts other than the words and the lists can add at most."""
+
+
+def score(facts: Facts) -> float:
+    """The log odds of the sign by all facts."""
+    return sum(weight * value for weight, value in zip(_rule().weights, facts.row(), strict=True))
+
+
+def verdict(code: RedFlag, facts: Facts) -> Verdict:
+    """What is done about the sign."""
+    if facts.unsure:
+        return Verdict.ASKED_BACK
+    if facts.set_aside and not facts.listed:
+        return Verdict.NOT_NAMED
+    total = score(facts)
+    rule = _rule()
+    if total >= rule.counts[code]:
+        return Verdict.ASKED_BACK if facts.excused and not facts.listed else Verdict.COUNTS
+    if facts.listed or total >= rule.asked_back[code]:
+        return Verdict.ASKED_BACK
+    return Verdict.NOT_NAMED
