@@ -20,6 +20,8 @@ _REACH = 60
 _WORDS = 5
 _SIDE = 400
 """Characters of a sentence, before and behind the finding, that are looked at: keeps long texts linear."""
+_NEXT = 90
+"""Characters of the next sentence in which an answer, or that it is long over, is looked for."""
 _CAUSED_BY_OTHERS = frozenset({RedFlag.NIGHT_PAIN})
 """Codes for which "me" does not make it the patient's own sign ("the kids had me up")."""
 _NEVER_FINE_AFTER = frozenset({RedFlag.SELF_HARM, RedFlag.SEVERE_PAIN})
@@ -60,6 +62,23 @@ class Scope:
     really: re.Pattern[str]
     own_now: re.Pattern[str]
     asked_except: re.Pattern[str]
+    answered: re.Pattern[str]
+    asks: re.Pattern[str]
+    later: re.Pattern[str]
+    curious: re.Pattern[str]
+    plans: re.Pattern[str]
+    wondering: re.Pattern[str]
+    will_be: re.Pattern[str]
+    will_inside: re.Pattern[str]
+    stranger: re.Pattern[str]
+    titled: re.Pattern[str]
+    title_after: re.Pattern[str]
+    has_it: re.Pattern[str]
+    self_only: re.Pattern[str]
+    not_self: re.Pattern[str]
+    age_then: re.Pattern[str]
+    age_now: re.Pattern[str]
+    over_next: re.Pattern[str]
 
 
 def _whole(alternatives: list[str]) -> re.Pattern[str]:
@@ -104,6 +123,23 @@ def scope_words() -> Scope:
         really=re.compile(asked["really"]),
         own_now=re.compile(asked["own_now"]),
         asked_except=_whole(asked["except"]),
+        answered=re.compile(denial["answered"]),
+        asks=_whole(denial["asks"]),
+        later=re.compile(denial["later"]),
+        curious=_whole(asked["curious"]),
+        plans=_whole(asked["plans"]),
+        wondering=_whole(asked["wondering"]),
+        will_be=re.compile(asked["will_be"]),
+        will_inside=re.compile(asked["will_inside"]),
+        stranger=_whole(asked["stranger"]),
+        titled=re.compile(r"(?<![\w'])(?:" + "|".join(data["titles"]["before"]) + r")\W{1,3}$"),
+        title_after=re.compile(r"\W{1,3}(?:" + "|".join(data["titles"]["behind"]) + r")(?!\w)"),
+        has_it=re.compile(others["has_it"]),
+        self_only=re.compile(others["self_only"]),
+        not_self=_whole(others["not_self"]),
+        age_then=re.compile(history["age_then"]),
+        age_now=re.compile(history["age_now"]),
+        over_next=re.compile(history["over_next"]),
     )
 
 
@@ -132,25 +168,51 @@ def denial_before(scope: Scope, text: str, first: int, start: int) -> int | None
     return begin + found[-1].start() if reaches else None
 
 
-def _asked_only(scope: Scope, text: str, first: int, last: int, start: int, code: RedFlag) -> bool:
+def _answered(scope: Scope, text: str, first: int, last: int, end: int) -> bool:
+    """Whether the sign is named as a question, or as what was asked about, and the answer is no."""
+    if scope.later.match(text, end, min(last, end + _NEXT)) is not None:
+        return True
+    if text[first:last].rstrip(" \"')").endswith("?") or scope.asks.search(text, first, last) is not None:
+        return scope.answered.match(text[last : last + _NEXT]) is not None
+    return False
+
+
+def _asked_only(scope: Scope, text: str, first: int, last: int, start: int, end: int, code: RedFlag) -> bool:
     if code is RedFlag.SELF_HARM:
         # A thought of death counts in whatever mood it is said ("if I were gone ...").
-        return scope.asked_of_death.search(text, first, start) is not None
+        return (
+            scope.asked_of_death.search(text, first, start) is not None
+            or scope.stranger.search(text[max(first, start - 40) : start]) is not None
+        )
     if scope.asked_except.search(text, first, start):
         return False
-    if scope.hypothetical.search(text[first:start]) or scope.if_near.search(text[max(first, start - 50) : start]):
+    near = text[max(first, start - 50) : start]
+    if scope.hypothetical.search(text[first:start]) or scope.if_near.search(near) or scope.stranger.search(near):
         return True
     whole = text[first:last]
-    if not whole.rstrip().endswith("?") or not scope.opens.match(whole):
+    asks = "?" in whole[-4:]
+    own = scope.own_now.search(whole) is not None
+    if (asks or scope.opens.match(whole)) and (
+        scope.curious.search(text, first, last + _NEXT)
+        or (not own and scope.wondering.search(text, first, last + _NEXT))
+    ):
+        return True
+    if (asks or scope.plans.search(text, first, last)) and (
+        scope.will_be.search(near) or scope.will_inside.search(text, start, end)
+    ):
+        return True
+    if not asks or not scope.opens.search(text[first:start]):
         return False
-    return bool(scope.really.search(whole)) or not scope.own_now.search(whole)
+    return bool(scope.really.search(whole)) or not own
 
 
-def _long_over(scope: Scope, whole: str, start: int, end: int) -> bool:
-    """Whether a word of the past governs the finding at `start`..`end` of the sentence `whole`."""
+def _long_over(scope: Scope, whole: str, start: int, end: int, behind: str) -> bool:
+    """Whether a word of the past governs the finding at `start`..`end` of the sentence `whole`; `behind` comes after it."""
     past = list(scope.history.finditer(_blank(scope.not_denial, whole)))
+    if scope.age_then.search(whole) is not None and scope.age_now.search(whole + behind) is not None:
+        return True
     if not past:
-        return False
+        return scope.over_next.match(behind) is not None
     present = list(scope.now.finditer(whole))
     if not present or scope.over.search(whole) is not None:
         return True
@@ -165,13 +227,19 @@ def _long_over(scope: Scope, whole: str, start: int, end: int) -> bool:
 
 def _somebody_else(scope: Scope, before: str, opening: str) -> bool:
     last = None
-    before = _blank(scope.no_person, before)
+    before = _blank(scope.not_self, _blank(scope.no_person, before))
     for match in scope.people.finditer(before):
         rest = before[match.end() :]
-        if not scope.report.match(rest) and not scope.own_after.search(rest):
+        if scope.report.match(rest) or scope.own_after.search(rest):
+            last = None
+        else:
             last = match
+    if last is None:
+        return False
     # "my husband fell off the ladder", but not "walked with my sister, then my foot went numb".
-    return last is not None and scope.back_to_self.search(before[last.end() :] + opening) is None
+    rest = before[last.end() :]
+    own = scope.self_only if scope.has_it.match(rest) else scope.back_to_self
+    return own.search(rest + opening) is None
 
 
 def set_aside(
@@ -198,8 +266,11 @@ def set_aside(
     return (
         scope.denied_after.match(after) is not None
         or scope.not_have.search(text, end, min(last, end + 60)) is not None
-        or _asked_only(scope, text, first, last, start, code)
-        or _long_over(scope, text[first:last], start - first, end - first)
+        or _asked_only(scope, text, first, last, start, end, code)
+        or _answered(scope, text, first, last, end)
+        or _long_over(scope, text[first:last], start - first, end - first, text[last : last + _NEXT])
+        or scope.titled.search(text[max(first, start - 24) : start]) is not None
+        or scope.title_after.match(text[end : end + 30]) is not None
         or (
             (code in _CAUSED_BY_OTHERS or scope.own.search(text[whole[0] : whole[1]]) is None)
             and _somebody_else(scope, text[first:start], text[start:end].partition(" ")[0])
