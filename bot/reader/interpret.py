@@ -16,7 +16,9 @@ from bot.reader.vocabulary import listed
 
 _AFTER_NONE = listed["interpret", "after_none"]
 _BEFORE_YESTERDAY_COMPARED = listed["interpret", "before_yesterday_compared"]
+_JOINS_TWO_ANSWERS = listed["interpret", "joins_two_answers"]
 _LAST_WORD_NONE = listed["interpret", "last_word_none"]
+_NAMES_OF_QUESTIONS = listed["interpret", "names_of_questions"]
 _NARROWS_NO_PAIN = listed["interpret", "narrows_no_pain"]
 _NARROWS_ONLY_WITH_REST = listed["interpret", "narrows_only_with_rest"]
 _PLACES_OF_REST = listed["interpret", "places_of_rest"]
@@ -24,6 +26,7 @@ _STILL_THE_WHOLE = listed["interpret", "still_the_whole"]
 _WEAKENS_NO_PAIN = listed["interpret", "weakens_no_pain"]
 
 _ORDER = {activity: place for place, activity in enumerate(Activity)}
+_ENDS_AN_ANSWER = frozenset({"", ".", ";", ","})
 _PICTURES = frozenset({".", ",", ";"})
 
 
@@ -70,8 +73,20 @@ def _is_nothing(reply: Reply) -> bool:
     return any(each.first == first and each.last - first == said for each in nothing)
 
 
+def _answers_both(reply: Reply) -> bool:
+    """ "4 and none", "0 & 0!": a score and what is left at rest, as a sentence of their own at the beginning."""
+    if not reply.amounts:
+        return False
+    at = reply.amounts[0].last
+    if reply.amounts[0].first != 0 or reply.text(at) not in _JOINS_TWO_ANSWERS:
+        return False
+    return reply.text(at + 1) in _LAST_WORD_NONE and reply.text(at + 2) in _ENDS_AN_ANSWER
+
+
 def _ends_in_none(reply: Reply) -> bool:
     """ "2, none": the second answer is that of rest."""
+    if _answers_both(reply):
+        return True
     last = next((each.text for each in reversed(reply.row) if each.kind is not Kind.MARK), "")
     if last not in _AFTER_NONE and last not in _LAST_WORD_NONE:
         return False
@@ -85,6 +100,8 @@ def _ends_in_none(reply: Reply) -> bool:
     before = row[-2]
     if before.text in {"r", "rest", "resting"}:
         return True
+    if before.kind is Kind.NUMBER and before.text == "2" and len(row) > 2 and row[-3].text in _NAMES_OF_QUESTIONS:
+        return True  # "question 1 zero, question 2 zero"
     if before.kind is Kind.NUMBER:
         return row[-1].text != "0"
     return before.kind is Kind.MARK and len(row) <= 8 and any(each.kind is Kind.NUMBER for each in row[:-1])

@@ -44,10 +44,13 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
             worsts = [
                 each
                 for each in plain
-                if each.at > chosen.at
-                and each.value > chosen.value
+                if each.value > chosen.value
                 and each.strength >= 1
-                and deed_between(reply, chosen, each)
+                and (
+                    (each.at > chosen.at and (chosen.role == "first" or deed_between(reply, chosen, each)))
+                    or (chosen.role == "first" and deed_before(reply, each))
+                )
+                and not said_of_a_side(reply, each)
             ]
         if chosen is None and eased:
             chosen = eased[-1]
@@ -164,6 +167,12 @@ def deed_between(reply: Reply, one: Score, other: Score) -> bool:
         if label.startswith("activity ")
         for found in all_of
     )
+
+
+def deed_before(reply: Reply, score: Score) -> bool:
+    """Whether a deed stands before a score in its sentence."""
+    first = reply.sentence_spans[reply.sentence[score.at]][0]
+    return any(label.startswith("activity ") and reply.within(label, first, score.at) for label in reply.phrases)
 
 
 def noted(reply: Reply, what: str, score: Score | None) -> int | None:

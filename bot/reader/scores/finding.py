@@ -7,11 +7,13 @@ import math
 from bot.reader.members import MORNING
 from bot.reader.quantities import Quantity
 from bot.reader.reply import Reply
+from bot.reader.scores.doubts import doubtful, of_days_gone_by
 from bot.reader.scores.roles import NEAR, role_of
 from bot.reader.scores.score import Score
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
+_AFTER_NO_SCORE = listed["scores", "after_no_score"]
 _AFTER_ONE_THAT_IS_NO_SCORE = listed["scores", "after_one_that_is_no_score"]
 _BEFORE_NO_SCORE = listed["scores", "before_no_score"]
 _LINK_OR_BETWEEN_PAIN_AND_SCORE = listed["scores", "link", "between_pain_and_score"]
@@ -21,6 +23,7 @@ _SAYS_BEFORE_ARTICLE_SCORE = listed["scores", "says_before_article_score"]
 _SAYS_MORE = listed["scores", "says_more"]
 _SAYS_OTHERWISE = listed["scores", "says_otherwise"]
 _STATES_OF_A_HEEL = listed["scores", "states_of_a_heel"]
+_STATES_WITH_A_VERB = listed["scores", "states_with_a_verb"]
 _WHEN_AFTER_SCORE = listed["scores", "when_after_score"]
 
 
@@ -36,7 +39,7 @@ def find_scores(reply: Reply) -> list[Score]:
         score = as_score(reply, amount, index, times)
         if score is not None:
             found.append(score)
-    return without_taken_back(reply, found)
+    return without_taken_back(reply, of_days_gone_by(reply, found) if len(found) > 1 else found)
 
 
 def off_the_scale(reply: Reply, amount: Quantity) -> bool:
@@ -94,8 +97,10 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
     strength = (
         3 if said else 2 if by_pain(reply, amount, first) else 1 if stands_isolated(reply, amount, first, last) else 0
     )
-    stated = before in {"was", "is", "at"} or (
-        before in {"a", "an"} and reply.text(amount.first - 2) in _SAYS_BEFORE_ARTICLE_SCORE
+    stated = (
+        before in {"was", "is", "at"}
+        or before in _STATES_WITH_A_VERB
+        or (before in {"a", "an"} and reply.text(amount.first - 2) in _SAYS_BEFORE_ARTICLE_SCORE)
     )
     strength = max(strength, 1) if stated else strength
     if (
@@ -119,8 +124,10 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
                 strength = max(strength, 1)
             if not between and earlier.kind == "number" and by_pain(reply, earlier, first):
                 strength = max(strength, 2)  # "pain 2 3 2"
-    if before == "and" and after in _WHEN_AFTER_SCORE:
+    if (before == "and" or reply.row[amount.first - 1].kind is Kind.MARK) and after in _WHEN_AFTER_SCORE:
         strength = max(strength, 1)
+    if len(reply.amounts) > 1 and strength >= 0 and not amount.tagged and doubtful(reply, amount, first, last):
+        strength = -1
     if gone_on or amount.doubtful or (before == "for" and not said and after != "pain"):
         strength = -1
     return Score(value, role, strength, amount.first, amount.last, amount.tagged)
@@ -163,6 +170,8 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
     cued = by_pain(reply, amount, reply.sentence_spans[reply.sentence[amount.first]][0]) or any(
         reply.within(f"score {role}", max(0, amount.first - 3), amount.first) for role in ("first", "worst")
     )
+    if cued and not counted and after.isalpha() and after not in _AFTER_NO_SCORE:
+        return True  # "pain three uh did the raises": nothing is counted by such a word
     return (opens or cued) and ends and amount.value != 1 and not counted
 
 

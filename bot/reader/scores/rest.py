@@ -10,8 +10,10 @@ from bot.reader.phrases import Found
 from bot.reader.reply import Reply
 from bot.reader.vocabulary import listed
 
+_AFTER_EVERY_OTHER = listed["scores", "after_every_other"]
 _AFTER_FREE = listed["scores", "after_free"]
 _AFTER_REST_OF = listed["scores", "after_rest_of"]
+_BETWEEN_HURT_AND_PLACE = listed["scores", "between_hurt_and_place"]
 _BETWEEN_TIME_AND_PLACE = listed["scores", "between_time_and_place"]
 _COMES_AND_GOES_OF_OTHERS = listed["scores", "comes_and_goes_of_others"]
 _CONSTANT_OF_OTHER_THINGS = listed["scores", "constant_of_other_things"]
@@ -19,16 +21,30 @@ _FREEDOM_IN_ONE_WORD = listed["scores", "freedom_in_one_word"]
 _GAP_STOPS = listed["scores", "gap_stops"]
 _GAP_WORDS = listed["scores", "gap_words"]
 _GOOD_NIGHTS = listed["scores", "good_nights"]
+_LONG_GOINGS_ON = listed["scores", "long_goings_on"]
 _HURTS_OF_OTHER_THINGS = listed["scores", "hurts_of_other_things"]
+_NIGHTS = listed["scores", "nights"]
+_NOT_A_PLACE_ALONE = listed["scores", "not_a_place_alone"]
+_NOT_A_PLACE_BEFORE = listed["scores", "not_a_place_before"]
+_NOT_THE_HEEL = listed["scores", "not_the_heel"]
+_OPENS_A_PLACE = listed["scores", "opens_a_place"]
 _OTHER_THAN_PAIN = listed["scores", "other_than_pain"]
+_PARTS_OF_THE_HEEL = listed["scores", "parts_of_the_heel"]
 _PLACES_THAT_MAY_STAND_FIRST = listed["scores", "places_that_may_stand_first"]
 _QUALITIES_OF_THE_NIGHT = listed["scores", "qualities_of_the_night"]
+_RELISHED = listed["scores", "relished"]
+_RIGHT_BEHIND_A_DENIAL = listed["scores", "right_behind_a_denial"]
+_SUBJECTS_OF_PAIN = listed["scores", "subjects_of_pain"]
+_THINKS_AND_DOES = listed["scores", "thinks_and_does"]
 _TWINGE_WORDS = listed["scores", "twinge_words"]
+_VERBS_BEFORE_ALL_DAY = listed["scores", "verbs_before_all_day"]
+_WHAT_DOES_NOT_STOP = listed["scores", "what_does_not_stop"]
 _WORDS_OF_DENIAL = listed["scores", "words_of_denial"]
 _WORDS_OF_NOT_AT_ALL = listed["scores", "words_of_not_at_all"]
 _WORDS_OF_PAIN = listed["scores", "words_of_pain"]
 _WORDS_OF_SLEEP = listed["scores", "words_of_sleep"]
 
+_OPENS_UNCEASING = frozenset({"never", "do", "does", "will", "did", "would", "has", "have", "is"})
 _LABELS = tuple((pattern, f"rest {pattern}") for pattern in (NO_PAIN, INTERMITTENT, CONSTANT))
 
 
@@ -40,11 +56,19 @@ def rest_pattern(reply: Reply) -> tuple[RestPattern | None, bool]:
             kind = with_scope(reply, each, pattern)
             if kind is not None:
                 found.append((each.first, kind, each.first, each.last))
-    free = free_at_rest(reply)
+    free = free_at_rest(reply, [(each[2], each[3]) for each in found])
     if free is not None:
         found.append((free[0], NO_PAIN, *free))
+        sore = sore_in_another_place(reply, free)
+        if sore is not None:
+            found.append((sore[0], INTERMITTENT, *sore))
+            free = None
+            found = [each for each in found if each[1] is not NO_PAIN]
     if not found:
         return None, False
+    if len(found) > 1:
+        found = without_taken_back(reply, found)
+        free = free if any(each[1] is NO_PAIN for each in found) else None
     kinds = {each[1] for each in found}
     chosen: RestPattern
     if free is not None and CONSTANT not in kinds:
@@ -53,6 +77,8 @@ def rest_pattern(reply: Reply) -> tuple[RestPattern | None, bool]:
             chosen = INTERMITTENT
     elif CONSTANT in kinds and INTERMITTENT in kinds:
         chosen = max(found)[1]
+        if chosen is CONSTANT and any(each[1] is INTERMITTENT and each[3] == max(found)[2] for each in found):
+            chosen = INTERMITTENT  # "on and off the whole time"
     elif NO_PAIN in kinds and INTERMITTENT not in kinds:
         chosen = NO_PAIN
     elif CONSTANT in kinds:
@@ -65,6 +91,62 @@ def rest_pattern(reply: Reply) -> tuple[RestPattern | None, bool]:
     return chosen, free is not None
 
 
+def without_taken_back(
+    reply: Reply, found: list[tuple[int, RestPattern, int, int]]
+) -> list[tuple[int, RestPattern, int, int]]:
+    """ "no pain resting. Tell a lie, it nips now and again": what is said before a correction goes."""
+    last = max(each[2] for each in found)
+    back = reply.within("cue strong_correction", min(each[3] for each in found), last)
+    return [each for each in found if each[2] >= back[-1].last] if back else found
+
+
+def sore_in_another_place(reply: Reply, free: tuple[int, int]) -> tuple[int, int] | None:
+    """ "aches on my back, on my side it is fine": pain in one way of resting and not in another."""
+    if "place hurts" not in reply.phrases:
+        return None
+    first, last = max(0, free[0] - 16), min(len(reply.row), free[1] + 16)
+    for place in reply.within("place places", first, last):
+        if place.first < free[1] and free[0] < place.last:
+            continue
+        words = set(reply.said(place.first, place.last))
+        if words & _NOT_A_PLACE_ALONE or reply.text(place.first - 1) in _NOT_A_PLACE_BEFORE:
+            continue
+        for hurt in reply.within("place hurts", max(first, place.first - 6), min(last, place.last + 6)):
+            if hurt.first < free[1] and free[0] < hurt.last:
+                continue
+            one, other = (hurt, place) if hurt.last <= place.first else (place, hurt)
+            gap = reply.said(one.last, other.first)
+            before = reply.said(max(0, hurt.first - 3), hurt.first)
+            before += reply.said(hurt.last, hurt.last + 2)
+            if _WORDS_OF_DENIAL & set(before) or "0" in before or not set(gap) <= _BETWEEN_HURT_AND_PLACE:
+                continue
+            return one.first, other.last
+    return None
+
+
+def of_something_else(reply: Reply, each: Found) -> bool:
+    """Whether the words before speak of the chest, a calf, the bladder, and not of the heel."""
+    first = reply.sentence_spans[reply.sentence[each.first]][0]
+    before = reply.said(max(first, each.first - 10), each.first)
+    for word in reversed(before):
+        if word in _PARTS_OF_THE_HEEL and word != "pain":
+            return False
+        if word in _NOT_THE_HEEL:
+            return True
+    return False
+
+
+def goes_on_doing(reply: Reply, each: Found) -> bool:
+    """Whether it is a deed that goes on all the time."""
+    first = max(reply.sentence_spans[reply.sentence[each.first]][0], each.first - 8)
+    said = {*reply.said(first, each.last), reply.text(each.last)}
+    if said & _WORDS_OF_PAIN or said & _PARTS_OF_THE_HEEL or reply.text(each.first - 1) == "it":
+        return False
+    return reply.text(each.first - 1) in _VERBS_BEFORE_ALL_DAY or any(
+        label.startswith("activity ") and reply.within(label, first, each.first) for label in reply.phrases
+    )
+
+
 def twinge(reply: Reply, found: list[tuple[int, RestPattern, int, int]]) -> bool:
     """Whether the intermittent part speaks of rest too ("fine lying down mostly, an odd twinge")."""
     return any(kind is INTERMITTENT and _TWINGE_WORDS & set(reply.said(first, last)) for _, kind, first, last in found)
@@ -73,7 +155,28 @@ def twinge(reply: Reply, found: list[tuple[int, RestPattern, int, int]]) -> bool
 def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern | None:
     before = reply.said(max(0, each.first - 5), each.first)
     near = before[-2:]
+    after = reply.text(each.last)
+    if _NOT_THE_HEEL & set(before) or "chest" in reply.said(each.last, each.last + 3):
+        if pattern is not NO_PAIN and of_something_else(reply, each):
+            return None
+        if pattern is NO_PAIN and _NOT_THE_HEEL & set(reply.said(each.last, each.last + 3)):
+            return None
     if pattern is CONSTANT:
+        opening = reply.text(each.first)
+        if opening in _OPENS_UNCEASING and (
+            (after in _WHAT_DOES_NOT_STOP and reply.text(each.last - 1).startswith("stop"))
+            or (after.endswith("ing") and after not in _WORDS_OF_PAIN and after not in _SUBJECTS_OF_PAIN)
+            or reply.text(each.first - 1) not in _SUBJECTS_OF_PAIN
+        ):
+            return None  # "the telephone never stopped", "it does not stop me"
+        if near in (["rather", "than"], ["instead", "of"]):
+            return INTERMITTENT
+        if opening in _LONG_GOINGS_ON and goes_on_doing(reply, each):
+            return None  # "danced non stop", "sat the whole time"
+        if opening == "every" and (after in _AFTER_EVERY_OTHER or reply.text(each.first - 1) in _RELISHED):
+            return None
+        if opening == "all" and after == "i" and each.first == reply.sentence_spans[reply.sentence[each.first]][0]:
+            return None  # "all the time I take off the sock to look"
         timed = reply.amounts_within(max(0, each.first - 3), each.first)
         if timed and timed[-1].kind == "minutes" and timed[-1].last == each.first:
             return None  # "2 hours continuous"
@@ -103,6 +206,14 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
         and reply.amounts_within(max(0, each.first - 3), each.first)[-1].last == each.first
     ):
         return None  # "danced two hours on and off"
+    if pattern is INTERMITTENT and after in {"i", "you"}:
+        opening = reply.text(each.first)
+        if opening == "sometimes" and reply.text(each.last + 1) in _THINKS_AND_DOES and reply.asked is not MORNING:
+            return None
+        if opening == "depends" and reply.text(each.last) == "you":
+            return None
+    if pattern is INTERMITTENT and reply.text(each.first) == "go" and after == "back":
+        return None  # "go and come back is 8 minutes"
     if pattern is INTERMITTENT and _COMES_AND_GOES_OF_OTHERS & set(before):
         return None
     if (
@@ -125,7 +236,7 @@ def timed(reply: Reply, place: Found) -> bool:
     )
 
 
-def free_at_rest(reply: Reply) -> tuple[int, int] | None:
+def free_at_rest(reply: Reply, patterns: list[tuple[int, int]]) -> tuple[int, int] | None:
     """A place of rest and a word of no pain near each other in one sentence: "nothing when I sit", "lying down it is fine"."""
     if "place places" not in reply.phrases or "place free" not in reply.phrases:
         return None
@@ -133,7 +244,10 @@ def free_at_rest(reply: Reply) -> tuple[int, int] | None:
     firsts = [each.first for each in frees]
     inside = {at for q in reply.amounts if q.last - q.first > 1 for at in range(q.first, min(q.last, q.first + 20))}
     for place in places:
-        if place.first in inside or timed(reply, place) or reply.text(place.first - 1) == "last":
+        before = reply.text(place.first - 1)
+        if place.first in inside or before == "last" or timed(reply, place):
+            continue
+        if before in _NOT_A_PLACE_BEFORE and reply.text(place.first) in _NIGHTS:
             continue
         if (
             place.last - place.first == 1
@@ -148,13 +262,17 @@ def free_at_rest(reply: Reply) -> tuple[int, int] | None:
         ):
             continue
         at = bisect_left(firsts, place.first - 9)
-        while at < len(frees) and frees[at].first <= place.last + 8:
+        while at < len(frees) and frees[at].first <= place.last + 10:
             free = frees[at]
             at += 1
             if free.first < place.last and place.first < free.last:
                 # "no pain lying down": the longest of both overlap only where one phrase holds the other.
                 continue
+            if any(first <= free.first and free.last <= last for first, last in patterns):
+                continue  # "there and then not there while resting"
             if reply.sentence[free.first] != reply.sentence[place.first]:
+                if answers_the_place(reply, place, free):
+                    return place.first, free.last
                 continue
             one, other = (free, place) if free.last <= place.first else (place, free)
             gap = reply.said(one.last, other.first)
@@ -163,14 +281,41 @@ def free_at_rest(reply: Reply) -> tuple[int, int] | None:
     return None
 
 
+def answers_the_place(reply: Reply, place: Found, free: Found) -> bool:
+    """ "Pain at rest? None", "Lay listening. No pain.": a short sentence behind one that ends in a place of rest."""
+    if free.first < place.last or free.first - place.last > 4 or reply.asked is not MORNING:
+        return False
+    number = reply.sentence[place.first]
+    first, last = reply.sentence_spans[number]
+    one, other = reply.sentence_spans[reply.sentence[free.first]]
+    if one != last or free.first - one > 1 or other - free.last > 2 or last - 1 - place.last > 1:
+        return False
+    asks = reply.text(last - 1) == "?"
+    if asks:
+        return True
+    said = reply.said(free.first, free.last)
+    return bool(_WORDS_OF_PAIN & set(said)) and last - first <= 6 and not _WORDS_OF_SLEEP & set(reply.said(first, last))
+
+
 def joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: Found) -> bool:
     known = len(gap) <= 10 and set(gap) <= _GAP_WORDS
-    if not known and not (len(gap) <= 5 and not set(gap) & _GAP_STOPS and not any(each[0].isdigit() for each in gap)):
-        return False
+    if not known:
+        loose = gap[1:] if gap[:1] and gap[0] in _OPENS_A_PLACE and not place_first else gap
+        proxied = {"he", "she"} if "cue proxy" in reply.phrases else set()
+        if len(loose) > 5 or set(loose) & (_GAP_STOPS - proxied) or any(each[0].isdigit() for each in loose):
+            return False
     if "," in gap and not place_first and "when" not in gap and "at" not in gap and len(gap) > 2:
         return False
+    if gap == [","] and not place_first and reply.within("place hurts", place.last, place.last + 3):
+        return False  # "it is fine, on my back it nags"
     word = reply.text(free.first)
     before = reply.text(free.first - 1)
+    if reply.text(free.last - 1) == "not" and (
+        place_first or not _RIGHT_BEHIND_A_DENIAL.issuperset(gap) or (not gap and word not in {"but", "and"})
+    ):
+        return False
+    if reply.asked is not MORNING and free.last - free.first == 1 and reply.text(place.first) == "rested":
+        return False  # "nothing today, rested"
     if free.last - free.first == 1 and reply.text(free.first - 2) in {"not", "never", "cannot"} and before == "get":
         return False  # "couldn't get comfy all night"
     if before in {"never", "less"} or (before == "not" and free.last - free.first == 1):
@@ -196,5 +341,9 @@ def joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: F
         place_first
         and gap[:1] == [","]
         and "when" not in place_words
+        and (
+            bool(_NIGHTS & set(place_words))
+            or not _OPENS_A_PLACE & {*reply.said(max(0, place.first - 4), place.first), *place_words}
+        )
         and not _PLACES_THAT_MAY_STAND_FIRST & set(place_words)
     )

@@ -27,6 +27,8 @@ _RISES_TO = listed["scores", "rises_to"]
 _TAKES_BACK_FOR_A_DAY = listed["scores", "takes_back_for_a_day"]
 _BETWEEN_PART_AND_SCORE = listed["scores", "link", "between_person_and_score"] - {"heel", "foot", "pain"}
 
+_NO_WORSE = frozenset({"no", "not", "any", "never", "nor", "none"})
+_GOES_ON_TO_ANOTHER = frozenset({",", "and", "then", "but", ";", "-"})
 NEAR = 7
 _BEFORE = (
     ("first", "score first", 12),
@@ -90,6 +92,10 @@ def _roles_before(reply: Reply, start: int, first: int) -> list[tuple[int, int, 
             continue
         for found in reply.within(label, max(first, start - reach), start):
             gap = reply.said(found.last, start)
+            if role == "worst" and reply.text(found.first) == "worse" and reply.text(found.first - 1) in _NO_WORSE:
+                continue  # "no worse, a three"
+            if role == "first" and gap[:1] and gap[0] in _GOES_ON_TO_ANOTHER and _said_already(reply, found.first):
+                continue  # "3 first thing, 5 now"
             if role == "eased":
                 parted = not _LINK_OR_BETWEEN_EASED_AND_SCORE.issuperset(gap)
             else:
@@ -98,6 +104,12 @@ def _roles_before(reply: Reply, start: int, first: int) -> list[tuple[int, int, 
             if not parted:
                 places.append((found.last, found.last - found.first, role))
     return places
+
+
+def _said_already(reply: Reply, at: int) -> bool:
+    """Whether a number stands right before the words at a place, so that they speak of it."""
+    at -= reply.text(at - 1) in {"on", "at", "when", "the", "my"}
+    return at > 0 and reply.row[at - 1].kind is Kind.NUMBER
 
 
 def broken(gap: list[str], role: str) -> bool:
