@@ -42,6 +42,9 @@ class Scope:
     not_have: re.Pattern[str]
     fine_after: re.Pattern[str]
     near_miss: re.Pattern[str]
+    missed: re.Pattern[str]
+    not_missed: re.Pattern[str]
+    explained: dict[str, re.Pattern[str]]
     people: re.Pattern[str]
     report: re.Pattern[str]
     own_after: re.Pattern[str]
@@ -103,6 +106,9 @@ def scope_words() -> Scope:
         not_have=re.compile(denial["not_have"]),
         fine_after=re.compile(denial["fine_after"]),
         near_miss=re.compile(r"(?<![\w'])(?:" + "|".join(data["near_miss"]["words"]) + r")(?: \w+)?\s*$"),
+        missed=re.compile(data["near_miss"]["after"]),
+        not_missed=re.compile(data["near_miss"]["after_not"]),
+        explained={code: re.compile(each) for code, each in data["explained"].items()},
         people=_whole([f"(?:{each})(?:'?s)?" for each in others["people"]]),
         report=re.compile(r"\W*(?:\w+ )?(?:" + "|".join(others["report"]) + r")(?!\w)"),
         own_after=re.compile(others["own_after"]),
@@ -262,15 +268,16 @@ def set_aside(
         denial = denial_before(scope, text, its_first, begin)
         if denial is not None and not any(opens <= denial < closes for opens, closes in parts):
             return True
-    after = text[end : end + 24]
+    after, behind = text[end : end + 24], max(end, whole[1])
     return (
         scope.denied_after.match(after) is not None
+        or scope.denied_after.match(text[behind : behind + 24]) is not None
         or scope.not_have.search(text, end, min(last, end + 60)) is not None
         or _asked_only(scope, text, first, last, start, end, code)
-        or _answered(scope, text, first, last, end)
+        or _answered(scope, text, first, last, behind)
         or _long_over(scope, text[first:last], start - first, end - first, text[last : last + _NEXT])
         or scope.titled.search(text[max(first, start - 24) : start]) is not None
-        or scope.title_after.match(text[end : end + 30]) is not None
+        or scope.title_after.match(text[behind : behind + 30]) is not None
         or (
             (code in _CAUSED_BY_OTHERS or scope.own.search(text[whole[0] : whole[1]]) is None)
             and _somebody_else(scope, text[first:start], text[start:end].partition(" ")[0])
@@ -283,4 +290,10 @@ def set_aside(
             code in {RedFlag.NEW_INJURY, RedFlag.BLADDER_BOWEL_SADDLE}
             and scope.near_miss.search(text[max(first, start - 30) : start]) is not None
         )
+        or (
+            code is RedFlag.NEW_INJURY
+            and scope.missed.search(text, start, last) is not None
+            and scope.not_missed.search(text, start, end) is None
+        )
+        or (code in scope.explained and scope.explained[code].search(text, first, last + _NEXT) is not None)
     )
