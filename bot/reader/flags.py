@@ -10,14 +10,15 @@ import re
 import tomllib
 from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
 from bot.program.protocol import DEFAULT
 from bot.program.terms import Asked, RedFlag
-from bot.reader.frames import Found, Sentences, Span, signs
+from bot.reader.automaton import Span
+from bot.reader.frames import Found, Sentences, signs
 from bot.reader.members import ANY
 from bot.reader.normalise import SENTENCE_END, plain_characters
 from bot.reader.reading import FlagFinding
@@ -72,6 +73,18 @@ class _Candidate:
     parts: tuple[Span, ...]
     why: str
     phrase: bool
+
+    def judged(self, *, sure: bool, why: str) -> _Candidate:
+        """The same, otherwise sure or unsure."""
+        return _Candidate(
+            code=self.code,
+            sure=sure,
+            start=self.start,
+            end=self.end,
+            parts=self.parts,
+            why=why,
+            phrase=self.phrase,
+        )
 
 
 def _expanded(alternative: str, words: dict[str, str]) -> str:
@@ -255,7 +268,7 @@ class _Findings:
 
 def _by_weight(by: Sentences, features_found: Mapping[str, int], code: RedFlag) -> _Candidate | None:
     """A sign in the words that say most for it, of those that stand in one sentence; `None` where no word speaks for it."""
-    heavy = heaviest(features_found, code)
+    heavy = heaviest(features_found, by.classes_at(), code)
     if not heavy:
         return None
     number = bisect_right(by.bounds, (heavy[0], len(by.tokens) + 1)) - 1
@@ -277,7 +290,7 @@ def considered(
     findings: _Findings, features_found: Mapping[str, int], least: float
 ) -> Iterator[tuple[_Candidate, Facts]]:
     """The signs that the lists found, and those that the words alone make likely enough (`least` log odds), with their facts."""
-    for code, odds in log_odds(features_found).items():
+    for code, odds in log_odds(features_found, findings.by.all_classes):
         candidate = findings.best.get(code)
         stands = True
         if candidate is None and odds >= least:
@@ -295,7 +308,7 @@ def _judged(findings: _Findings, features_found: Mapping[str, int]) -> dict[RedF
         if said is not Verdict.NOT_NAMED:
             sure = said is Verdict.COUNTS
             why = each.why if sure is each.sure else f"{each.why}; log odds of all words {facts.log_odds:.1f}"
-            judged[each.code] = replace(each, sure=sure, why=why)
+            judged[each.code] = each if sure is each.sure else each.judged(sure=sure, why=why)
     return judged
 
 
@@ -381,7 +394,7 @@ def flags_in(plain: str, asked: Asked) -> tuple[FlagFinding, ...]:
     vocabulary = _vocabulary()
     findings = listed_in(plain)
     plain, by = findings.text, findings.by
-    findings.best = _judged(findings, features(by.tokens, by.mentions))
+    findings.best = _judged(findings, features(by.tokens))
     score: int | None = None
     for candidate, number in _severe_score(vocabulary, plain, asked):
         if RedFlag.SEVERE_PAIN not in findings.best or not findings.best[RedFlag.SEVERE_PAIN].sure:

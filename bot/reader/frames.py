@@ -11,6 +11,7 @@ import re
 import tomllib
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -18,84 +19,17 @@ from itertools import accumulate, pairwise, product
 from typing import Any
 
 from bot.program.terms import RedFlag
+from bot.reader.automaton import Automaton, Span
 
 TOKEN = re.compile(r"'s\b|\d+|[^\W\d]+(?:'(?!s\b)[^\W\d]+)*|#+|[^\w\s]")
 _GAP = 6
 """Words that may stand between two neighbours of a frame, unless the frame says otherwise ("~9")."""
-_KEPT_WORDS = 20_000
 _EXCUSE_REACH = 8
 """Words between an excuse and a sign."""
 _LONGEST_JOINED = 30
 """Tokens of a sentence that a short neighbour is read together with."""
 _SHORT_SENTENCE = 14
 """Words of a sentence that may speak of the body part of the one before."""
-
-Span = tuple[int, int]
-
-
-class _Node:
-    """One word of the phrases, in a tree of the words that may follow. Most nodes end a phrase: they hold no tables."""
-
-    __slots__ = ("any_word", "classes", "prefixes", "sizes", "words")
-
-    def __init__(self) -> None:
-        self.words: dict[str, _Node] | None = None
-        self.prefixes: dict[str, _Node] | None = None
-        self.sizes: tuple[int, ...] = ()
-        """The lengths of the beginnings in `prefixes`."""
-        self.any_word: _Node | None = None
-        self.classes: tuple[str, ...] = ()
-
-    def child(self, word: str) -> _Node:
-        if word == "_":
-            self.any_word = self.any_word or _Node()
-            return self.any_word
-        if word.endswith("*"):
-            if self.prefixes is None:
-                self.prefixes = {}
-            self.sizes = tuple(sorted({*self.sizes, len(word) - 1}))
-            return self.prefixes.setdefault(word[:-1], _Node())
-        if self.words is None:
-            self.words = {}
-        found = self.words.get(word)
-        if found is None:
-            found = self.words[word] = _Node()
-        return found
-
-    @property
-    def goes_on(self) -> bool:
-        return self.words is not None or self.prefixes is not None or self.any_word is not None
-
-    def following(self, word: str) -> list[_Node]:
-        """The nodes that a word leads to."""
-        nodes: list[_Node] = []
-        if self.words is not None and (found := self.words.get(word)) is not None:
-            nodes.append(found)
-        if self.prefixes is not None:
-            for size in self.sizes:
-                if size > len(word):
-                    break
-                if (found := self.prefixes.get(word[:size])) is not None:
-                    nodes.append(found)
-        if self.any_word is not None and word[0].isalnum():
-            nodes.append(self.any_word)
-        return nodes
-
-
-class _Openings(dict[str, tuple[tuple[str, ...], tuple[_Node, ...]]]):
-    """The classes that each word is of, and the nodes that go on; kept, since replies are made of few different words."""
-
-    def __init__(self, root: _Node) -> None:
-        self.root = root
-
-    def __missing__(self, word: str) -> tuple[tuple[str, ...], tuple[_Node, ...]]:
-        states = self.root.following(word)
-        classes = tuple(dict.fromkeys(name for node in states for name in node.classes))
-        found = classes, tuple(node for node in states if node.goes_on)
-        if len(self) >= _KEPT_WORDS:
-            self.clear()
-        self[word] = found
-        return found
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -136,7 +70,8 @@ class Found:
 class Signs:
     """The compiled file."""
 
-    openings: _Openings
+    rows: Automaton
+    """The phrases of every class."""
     places: frozenset[str]
     """Classes that are body parts or things: a denial before them does not matter."""
     carried: frozenset[str]
@@ -157,7 +92,20 @@ class Signs:
     frames: tuple[dict[str, tuple[Frame, ...]], dict[str, tuple[Frame, ...]]]
     """By the class of their anchor: those within a clause, and those of a whole sentence."""
     anchors: frozenset[str]
-    """The classes of all anchors: without one of them there is no frame."""
+    needs: dict[str, dict[str, tuple[frozenset[str], ...]]]
+    """By the class of the anchor and a second one: the classes that some frame needs."""
+
+    def may_fit(self, classes: AbstractSet[str]) -> bool:
+        """Whether words of these classes may make a frame."""
+        needs = self.needs
+        for anchor in self.anchors & classes:
+            by_second = needs[anchor]
+            for second in by_second.keys() & classes:
+                for needed in by_second[second]:
+                    if needed <= classes:
+                        return True
+        return False
+
     words: frozenset[str]
     """Every single word of the classes, for the spelling step."""
     starts: frozenset[str]
@@ -223,6 +171,14 @@ def _by_anchor(frames: list[Frame], *, sentence: bool) -> dict[str, tuple[Frame,
     return found
 
 
+def _needs(frames: list[Frame]) -> dict[str, dict[str, tuple[frozenset[str], ...]]]:
+    found: dict[str, dict[str, tuple[frozenset[str], ...]]] = {}
+    for each in frames:
+        by_second = found.setdefault(each.classes[each.anchor], {})
+        by_second[each.second] = (*by_second.get(each.second, ()), each.needed)
+    return found
+
+
 def _codes(lists: dict[str, list[str]]) -> dict[RedFlag, frozenset[RedFlag]]:
     return {RedFlag(code): frozenset(map(RedFlag, others)) for code, others in lists.items()}
 
@@ -233,8 +189,7 @@ def signs() -> Signs:
     text = files("bot.reader").joinpath("vocabulary", "signs.toml").read_text(encoding="utf-8")
     data: dict[str, Any] = tomllib.loads(text)
     known: dict[str, list[str]] = {**data["places"], **data["classes"]}
-    root = _Node()
-    shared: dict[tuple[str, ...], tuple[str, ...]] = {}
+    rows = Automaton()
     single: set[str] = set()
     starts: set[str] = set()
 
@@ -249,16 +204,12 @@ def signs() -> Signs:
     for name in known:
         for phrase in phrases(name):
             for sequence in _sequences(phrase):
-                node = root
+                rows.add(sequence, name)
                 for word in sequence:
-                    node = node.child(word)
                     if word.isalpha():
                         single.add(word)
                     elif word.endswith("*"):
                         starts.add(word[:-1])
-                if name not in node.classes:
-                    # One tuple for all the words of a list.
-                    node.classes = shared.setdefault((*node.classes, name), (*node.classes, name))
     places = frozenset(data["places"])
     frames: list[Frame] = []
     phrases_unless: dict[RedFlag, frozenset[str]] = {}
@@ -271,7 +222,7 @@ def signs() -> Signs:
             for each in of.get(kind, []):
                 frames.append(_frame(code, each, known, places, sure=sure))
     return Signs(
-        openings=_Openings(root),
+        rows=rows,
         places=places,
         carried=frozenset(data["carried"]["places"]),
         anywhere=frozenset(data["excuses"]["anywhere"]),
@@ -283,45 +234,12 @@ def signs() -> Signs:
         joined_words=data["joined"]["words"],
         frames=(_by_anchor(frames, sentence=False), _by_anchor(frames, sentence=True)),
         anchors=frozenset(each.classes[each.anchor] for each in frames),
+        needs=_needs(frames),
         words=frozenset(single),
         starts=frozenset(starts),
         denials=frozenset(data["second_net"]["denials"]),
         denial_ends=frozenset(data["second_net"]["denial_ends"]),
     )
-
-
-def _mentions(known: Signs, tokens: list[str], first: int, last: int) -> dict[str, list[Span]]:
-    """The phrases of every class in a stretch of tokens: for each place where some begin, the longest."""
-    found: dict[str, list[Span]] = {}
-    openings = known.openings
-    for at in range(first, last):
-        classes, going_on = openings[tokens[at]]
-        end = at + 1
-        for name in classes:
-            if name in found:
-                found[name].append((at, end))
-            else:
-                found[name] = [(at, end)]
-        while going_on and end < last:
-            word = tokens[end]
-            end += 1
-            states: list[_Node] = []
-            for node in going_on:
-                if node.prefixes is not None or node.any_word is not None:
-                    states += node.following(word)
-                elif node.words is not None and word in node.words:
-                    states.append(node.words[word])
-            for node in states:
-                for name in node.classes:
-                    places = found.get(name)
-                    if places is None:
-                        found[name] = [(at, end)]
-                    elif places[-1][0] == at:
-                        places[-1] = (at, end)
-                    else:
-                        places.append((at, end))
-            going_on = tuple(states)
-    return found
 
 
 def _near(places: list[Span], span: Span, taken: list[Span]) -> Iterator[Span]:
@@ -363,7 +281,7 @@ def _fits(frame: Frame, of: dict[str, list[Span]], commas: list[int]) -> Iterato
 
 
 class Sentences:
-    """A text by sentences, with the mentions of every class in each."""
+    """A text by sentences, with the classes of words that each has."""
 
     def __init__(self, text: str, sentences: list[Span], clauses: list[Span]) -> None:
         self.known = signs()
@@ -371,11 +289,34 @@ class Sentences:
         self.matches = list(TOKEN.finditer(text))
         self.tokens = [each[0] for each in self.matches]
         self.starts = [each.start() for each in self.matches]
-        self._commas: list[int] = []
         self.bounds = [(bisect_left(self.starts, a), bisect_left(self.starts, b)) for a, b in sentences]
+        labels = self.known.rows.labels
+        self.classes = [labels(self.tokens, first, last) for first, last in self.bounds]
+        """Of each sentence."""
         self.excused: set[RedFlag] = set()
         """Codes of frames that fitted, but for an everyday reason."""
-        self.mentions = [_mentions(self.known, self.tokens, first, last) for first, last in self.bounds]
+        self._commas: list[int] = []
+        self._mentions: dict[int, dict[str, list[Span]]] = {}
+
+    def mentions(self, number: int) -> dict[str, list[Span]]:
+        """Where the words of each class stand in a sentence."""
+        found = self._mentions.get(number)
+        if found is None:
+            found = self._mentions[number] = self.known.rows.find(self.tokens, *self.bounds[number])
+        return found
+
+    @property
+    def all_classes(self) -> AbstractSet[str]:
+        """The classes of words of the whole text."""
+        return self.classes[0] if len(self.classes) == 1 else set().union(*self.classes)
+
+    def classes_at(self) -> dict[str, int]:
+        """The token where a word of each class stands first."""
+        places: dict[str, int] = {}
+        for number in range(len(self.bounds)):
+            for name, spans in self.mentions(number).items():
+                places.setdefault(name, spans[0][0])
+        return places
 
     @property
     def commas(self) -> list[int]:
@@ -387,18 +328,21 @@ class Sentences:
     def frames(self) -> Iterator[Found]:
         """Every frame that fits, in the order of the sentences. Linear in the length of the text."""
         known = self.known
-        carried: list[str] = []
-        for sentence, (first, last), mentions in zip(self.sentences, self.bounds, self.mentions, strict=True):
+        carried: AbstractSet[str] = frozenset()
+        for number, (sentence, (first, last), classes) in enumerate(
+            zip(self.sentences, self.bounds, self.classes, strict=True)
+        ):
             if first == last:
                 continue
-            parts = [name for name in mentions if name in known.carried]
-            whole = mentions
-            if not parts and carried and last - first <= _SHORT_SENTENCE:
-                # "My left calf. Swollen and hot.": the part of the sentence before.
-                whole = {**mentions, **{name: [(first, first)] for name in carried}}
+            parts = known.carried & classes
+            added = carried if not parts and last - first <= _SHORT_SENTENCE else frozenset[str]()
             carried = parts
-            if known.anchors.isdisjoint(whole):
+            if not known.may_fit(classes | added if added else classes):
                 continue
+            whole = self.mentions(number)
+            if added:
+                # "My left calf. Swollen and hot.": the part of the sentence before.
+                whole = {**whole, **{name: [(first, first)] for name in sorted(added)}}
             for place in range(bisect_left(self.clauses, (sentence[0], 0)), len(self.clauses)):
                 clause = self.clauses[place]
                 if clause[0] >= sentence[1]:
@@ -413,10 +357,8 @@ class Sentences:
         """Frames over a short sentence and its neighbour; not where numbers stand, they are scores and amounts."""
         if len(self.bounds) < 2:
             return
-        anchors = self.known.anchors
-        bare = [anchors.isdisjoint(each) for each in self.mentions]
         for place in range(1, len(self.bounds)):
-            if bare[place - 1] and bare[place]:
+            if not self.known.may_fit(self.classes[place - 1] | self.classes[place]):
                 continue
             (first, border), (_, last) = self.bounds[place - 1], self.bounds[place]
             if max(border - first, last - border) > _LONGEST_JOINED:
@@ -425,10 +367,8 @@ class Sentences:
             words = min(sum(each[0].isalnum() for each in one), sum(each[0].isalnum() for each in other))
             if not 0 < words <= self.known.joined_words or any(each[0].isdigit() for each in (*one, *other)):
                 continue
-            both = {
-                name: [*self.mentions[place - 1].get(name, ()), *self.mentions[place].get(name, ())]
-                for name in self.mentions[place - 1] | self.mentions[place]
-            }
+            before, after = self.mentions(place - 1), self.mentions(place)
+            both = {name: [*before.get(name, ()), *after.get(name, ())] for name in before | after}
             for wide in (False, True):
                 for found in self._in(both, both, sentence_wide=wide):
                     across = found.start < self.matches[border].start() <= found.end
@@ -456,7 +396,7 @@ class Sentences:
             return False
         number = max(0, bisect_right(self.sentences, (start, len(self.starts) + start + 1)) - 1)
         first, last = bisect_left(self.starts, start), bisect_left(self.starts, end)
-        return self._excused(unless, first, last, self.mentions[number])
+        return self._excused(unless, first, last, self.mentions(number))
 
     def _excused(self, unless: frozenset[str], first: int, last: int, mentions: dict[str, list[Span]]) -> bool:
         for name in unless:

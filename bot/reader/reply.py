@@ -151,7 +151,7 @@ def prepared(plain: str, asked: Asked) -> Reply:
     words = vocabulary()
     tokens = tokenised(plain, words)
     texts = tokens.texts
-    phrases = words.phrases.find(texts, frozenset(tokens.numbers))
+    phrases = words.phrases.find(texts)
     if "figure" in phrases:
         phrases = _without_figures(phrases, len(texts))
     sentence, clause, spans = _parts(texts, phrases.get("scope turns", []))

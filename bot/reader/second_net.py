@@ -9,13 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache
 from importlib.resources import files
 from math import sqrt
+from operator import add
 from struct import unpack
 
 from bot.program.terms import RedFlag
-from bot.reader.frames import Span, signs
+from bot.reader.frames import signs
 
 NOT_LEARNT = frozenset({RedFlag.SEVERE_PAIN})
 """Decided by a number or by plain words: "worst pain" stands in every other reply."""
@@ -25,11 +26,12 @@ _DENIED = 5
 """Words behind a denial that are looked at as denied."""
 _LENGTH_STEP, _LENGTHS = 6, 5
 """Tokens in a step of a reply's length, and how many steps are told apart."""
-_BITS = 64
-"""Room for the hundredths of a sign's weights in a packed number, in any text that memory holds."""
+_BITS = 32
+"""Room for the hundredths of a sign's weights in a packed number: each feature counts once, so all of them together fit."""
 _ZERO = 1 << (_BITS - 1)
 _ENDINGS = ("ing", "ed", "es", "s", "y")
 _SHORTEST_STEM = 4
+_KEPT_WORDS = 20_000
 _HEAVIEST = 3
 """Features that a finding rests on."""
 
@@ -39,7 +41,9 @@ class _Weights:
     codes: tuple[RedFlag, ...]
     base: tuple[float, ...]
     packed: dict[str, int]
-    """For each feature the hundredths of all its weights in one whole number, `_BITS` for each sign: one addition adds them all."""
+    """For each feature but the classes the hundredths of all its weights in one whole number, `_BITS` for each sign: one addition adds them all."""
+    of_classes: dict[str, int]
+    """The same for each class of words."""
     zeros: int
     """What is added to a packed sum, so that no part of it is below zero."""
     format: str
@@ -49,7 +53,6 @@ class _Weights:
         return unpack(self.format, (total + self.zeros).to_bytes(len(self.base) * _BITS // 8, "little"))
 
 
-@lru_cache(maxsize=20_000)
 def stem(word: str) -> str:
     """A word without its ending; every number is "#", and a mark has none."""
     if not word[0].isalnum():
@@ -62,44 +65,49 @@ def stem(word: str) -> str:
     return word
 
 
-def features(tokens: Sequence[str], mentions: Iterable[Mapping[str, Sequence[Span]]]) -> dict[str, int]:
+class _Told(dict[str, tuple[str, bool, bool]]):
+    """For each word its stem, whether it denies and whether it ends a denial; kept, since replies are made of few different words."""
+
+    def __missing__(self, word: str) -> tuple[str, bool, bool]:
+        known = signs()
+        if len(self) >= _KEPT_WORDS:
+            self.clear()
+        told = self[word] = (stem(word), word in known.denials or word.endswith("n't"), word in known.denial_ends)
+        return told
+
+
+_TOLD = _Told()
+
+
+def features(tokens: Sequence[str]) -> dict[str, int]:
     """What has a weight in a reply, each with the number of the token where it first stands.
 
-    That is words, pairs of neighbours ("one other"), words close behind a denial ("!word"), classes of words ("@class"), whether
-    something is asked ("?") and the length of the reply ("= 2"). `mentions` are the classes of each sentence.
+    That is words, pairs of neighbours ("one other"), words close behind a denial ("!word"), whether something is asked ("?") and the
+    length of the reply ("= 2"). The classes of its words have weights too.
     """
-    known = signs()
-    denials, ends = known.denials, known.denial_ends
     found: dict[str, int] = {f"= {min(_LENGTHS, len(tokens) // _LENGTH_STEP)}": 0}
+    first = found.setdefault
     before = ""
     denied = 0
-    for at, token in enumerate(tokens):
-        word = stem(token)
+    for at, (word, denies, ends) in enumerate(map(_TOLD.__getitem__, tokens)):
         if not word:
-            if token in ends:
+            if ends:
                 denied = 0
-                if token == "?" and token not in found:
-                    found[token] = at
+                if tokens[at] == "?":
+                    first("?", at)
             continue
-        if word not in found:
-            found[word] = at
+        first(word, at)
         if before:
-            pair = f"{before} {word}"
-            if pair not in found:
-                found[pair] = at
+            first(f"{before} {word}", at)
         before = word
         if denied:
             denied -= 1
-            if token in ends:
+            if ends:
                 denied = 0
-            elif (name := "!" + word) not in found:
-                found[name] = at
-        if token in denials or token.endswith("n't"):
+            else:
+                first(f"!{word}", at)
+        if denies:
             denied = _DENIED
-    for each in mentions:
-        for name, places in each.items():
-            if (named := "@" + name) not in found:
-                found[named] = places[0][0]
     return found
 
 
@@ -123,31 +131,30 @@ def _weights() -> _Weights:
             total += int(hundredths) << shifts[number]
         packed[feature] = total
     zeros = sum(_ZERO << shift for shift in shifts.values())
-    return _Weights(codes=tuple(base), base=tuple(base.values()), packed=packed, zeros=zeros, format=f"<{len(base)}Q")
+    return _Weights(
+        codes=tuple(base),
+        base=tuple(base.values()),
+        packed={name: total for name, total in packed.items() if name[0] != "@"},
+        of_classes={name[1:]: total for name, total in packed.items() if name[0] == "@"},
+        zeros=zeros,
+        format=f"<{len(base)}I",
+    )
 
 
-def log_odds(found: Iterable[str]) -> dict[RedFlag, float]:
-    """How likely these features make each sign that is learnt, as the logarithm of its odds."""
+def log_odds(found: Iterable[str], classes: Iterable[str]) -> zip[tuple[RedFlag, float]]:
+    """How likely these features and classes make each sign that is learnt, as the logarithm of its odds."""
     known = _weights()
-    packed = known.packed
-    weights = [packed[name] for name in found if name in packed]
+    weights = [*filter(None, map(known.packed.get, found)), *filter(None, map(known.of_classes.get, classes))]
     each_counts = share(len(weights)) / 100
-    sums = known.parts(sum(weights))
-    return {
-        code: base + (hundredths - _ZERO) * each_counts
-        for code, base, hundredths in zip(known.codes, known.base, sums, strict=True)
-    }
+    sums = [(each - _ZERO) * each_counts for each in known.parts(sum(weights))]
+    return zip(known.codes, map(add, known.base, sums), strict=True)
 
 
-def heaviest(found: Mapping[str, int], code: RedFlag) -> list[int]:
-    """The numbers of the tokens that say most for a sign, the heaviest first."""
+def heaviest(found: Mapping[str, int], classes: Mapping[str, int], code: RedFlag) -> list[int]:
+    """The numbers of the tokens that say most for a sign, the heaviest first. `classes`: where a word of each first stands."""
     known = _weights()
     number = known.codes.index(code)
-    weights = ((known.parts(known.packed[name])[number], at) for name, at in found.items() if name in known.packed)
+    told = [(known.packed[name], at) for name, at in found.items() if name in known.packed]
+    told += [(known.of_classes[name], at) for name, at in classes.items() if name in known.of_classes]
+    weights = [(known.parts(packed)[number], at) for packed, at in told]
     return [at for weight, at in sorted(weights, reverse=True)[:_HEAVIEST] if weight > _ZERO]
-
-
-def knows(words: str) -> bool:
-    """Whether the net has learnt any of these words: of a misspelt or rare one it can say nothing."""
-    known = _weights()
-    return any(stem(word) in known.packed for word in words.casefold().split() if word[0].isalnum())

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 from functools import cache
 from importlib.resources import files
-from typing import Any
+from typing import Any, NamedTuple
 
 from bot.program.flags import URGENCY_OF
 from bot.program.terms import RedFlag
@@ -27,8 +27,7 @@ class Verdict(IntEnum):
     COUNTS = 2
 
 
-@dataclass(frozen=True, slots=True)
-class Facts:
+class Facts(NamedTuple):
     """What is known of one sign in one reply."""
 
     log_odds: float
@@ -91,6 +90,7 @@ def _rule() -> _Rule:
     )
 
 
+@cache
 def least_odds() -> float:
     """Below these odds by the words alone a sign that the lists did not find is not worth a closer look."""
     rule = _rule()

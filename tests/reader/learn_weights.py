@@ -65,7 +65,7 @@ def labelled(without: Iterable[str]) -> dict[str, set[str]]:
 def features_of(text: str) -> dict[str, int]:
     """The features of a reply as the reader sees them."""
     by = listed_in(plain_characters(text)).by
-    return features(by.tokens, by.mentions)
+    return {**features(by.tokens), **{f"@{name}": 0 for name in sorted(by.all_classes)}}
 
 
 def regression(matrix: Any, wanted: Any, ridge: float) -> Any:
@@ -126,7 +126,7 @@ def verdict_weights(paths: list[Path], found: dict[str, dict[str, int]]) -> Any:
         put(learn(taught, found))
         for text, signs in replies.items():
             findings = listed_in(plain_characters(text))
-            for candidate, facts in considered(findings, found[text], LEAST_ODDS):
+            for candidate, facts in considered(findings, features(findings.by.tokens), LEAST_ODDS):
                 if facts.unsure or (facts.set_aside and not facts.listed):
                     continue  # no sum decides these
                 rows.append(facts.row()[:-1])

@@ -263,10 +263,11 @@ def test_what_the_lists_do_not_know_is_found_by_the_weight_of_its_words_and_says
     findings = [each for each in find_flags(text, Asked.ANY) if each.code is RedFlag.SELF_HARM]
     assert findings, "a thought of death in no words of the lists"
     by = listed_in("foot swollen red and hot").by
-    odds = log_odds(features(by.tokens, by.mentions))
+    odds = dict(log_odds(features(by.tokens), by.all_classes))
     assert max(odds, key=odds.__getitem__) is RedFlag.INFECTION_SIGNS
     assert odds[RedFlag.INFECTION_SIGNS] > 0
-    assert max(log_odds(features(["walked", "10", "min", "heel", "3"], [])).values()) < -2
+    by = listed_in("walked 10 min heel 3").by
+    assert max(odds for _, odds in log_odds(features(by.tokens), by.all_classes)) < -2
 
 
 def _facts(odds: float, **known: bool) -> Facts:

@@ -1,0 +1,160 @@
+"""Rows of words found in a row of words, in time linear in its length.
+
+Rows are kept in a tree; `*` at the end of a word stands for any ending, `_` for any one word, `{n}` for a number. The tree is walked as an
+automaton: which rows may still go on is one state, and a state with its steps is made when it is first met, since replies are
+made of few different words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+ANY_WORD = "_"
+NUMBER = "{n}"
+_MOST_STEPS = 20_000
+"""Kept of the first step."""
+_MOST_LATER_STEPS = 500
+"""Kept of a later one that any word may make."""
+
+Span = tuple[int, int]
+
+
+class _Node:
+    """One word of the rows, in a tree of the words that may follow. Most nodes end a row: they hold no tables."""
+
+    __slots__ = ("labels", "prefixes", "sizes", "words")
+
+    def __init__(self) -> None:
+        self.words: dict[str, _Node] = {}
+        self.prefixes: dict[str, _Node] = {}
+        self.sizes: tuple[int, ...] = ()
+        """The lengths of the beginnings in `prefixes`."""
+        self.labels: tuple[str, ...] = ()
+
+    def child(self, word: str) -> _Node:
+        if word.endswith("*") and len(word) > 1:
+            self.sizes = tuple(sorted({*self.sizes, len(word) - 1}))
+            return self.prefixes.setdefault(word[:-1], _Node())
+        return self.words.setdefault(word, _Node())
+
+    def following(self, word: str) -> list[_Node]:
+        """The nodes that a word leads to."""
+        nodes: list[_Node] = []
+        words = self.words
+        if (found := words.get(word)) is not None:
+            nodes.append(found)
+        sign = word[0]
+        number = sign.isdigit() or (sign == "." and len(word) > 1)
+        if number and (found := words.get(NUMBER)) is not None:
+            nodes.append(found)
+        if (number or sign.isalpha()) and (found := words.get(ANY_WORD)) is not None:
+            nodes.append(found)
+        for size in self.sizes:
+            if size > len(word):
+                break
+            if (found := self.prefixes.get(word[:size])) is not None:
+                nodes.append(found)
+        return nodes
+
+
+class _State(dict[str, "_Step"]):
+    """Which rows may still go on; the steps from here, each made when it is first asked for."""
+
+    __slots__ = ("follow", "most", "nodes", "open")
+
+    def __init__(self, nodes: tuple[_Node, ...], most: int = _MOST_LATER_STEPS) -> None:
+        self.nodes, self.most = nodes, most
+        self.follow = nodes[0].words.keys() if len(nodes) == 1 else {word for node in nodes for word in node.words}
+        """Words that lead on."""
+        self.open = any(node.prefixes or not node.words.keys().isdisjoint((ANY_WORD, NUMBER)) for node in nodes)
+        """Others may lead on too: any, any number, or any with a certain beginning."""
+
+    def __missing__(self, word: str) -> _Step:
+        reached = [found for node in self.nodes for found in node.following(word)]
+        going_on = tuple(node for node in reached if node.words or node.prefixes)
+        labels = tuple(dict.fromkeys(label for node in reached for label in node.labels))
+        if len(self) >= self.most:
+            self.clear()
+        step = self[word] = (labels, _State(going_on) if going_on else None)
+        return step
+
+
+_Step = tuple[tuple[str, ...], _State | None]
+"""What a word leads to: the labels of the rows that it ends, and those that go on."""
+
+
+class Automaton:
+    """All rows with their labels."""
+
+    def __init__(self) -> None:
+        self._root = _Node()
+        self._start = _State((self._root,), _MOST_STEPS)
+        self._shared: dict[tuple[str, ...], tuple[str, ...]] = {}
+
+    def add(self, row: Iterable[str], label: str) -> None:
+        """One more row under a label. Not after the first search."""
+        node = self._root
+        for word in row:
+            node = node.child(word)
+        if label not in node.labels:
+            labels = (*node.labels, label)
+            # One tuple for all the words of a list.
+            node.labels = self._shared.setdefault(labels, labels)
+
+    def labels(self, words: Sequence[str], first: int, last: int) -> set[str]:
+        """The labels of all rows that lie between two places; quicker than to find where they are."""
+        steps = [*map(self._start.__getitem__, words[first:last])]
+        found = set().union(*[labels for labels, _ in steps])
+        following = zip(steps, words[first + 1 : last], strict=False)
+        for at, ((_, state), word) in enumerate(following, first + 1):
+            while state is not None and (word in state.follow or state.open):
+                labels, state = state[word]
+                found.update(labels)
+                at += 1
+                if at >= last:
+                    break
+                word = words[at]
+        return found
+
+    def find(self, words: Sequence[str], first: int = 0, last: int | None = None) -> dict[str, list[Span]]:
+        """By labels, in the order of the words: for each place up to `last` where some begin, the longest row."""
+        found: dict[str, list[Span]] = {}
+        size = len(words) if last is None else last
+        part = words if last is None and not first else words[first:size]
+        for at, (labels, state) in enumerate(map(self._start.__getitem__, part), first + 1):
+            if state is not None and at < size and ((word := words[at]) in state.follow or state.open):
+                labels_then, then = state[word]
+                if labels_then or then is not None:
+                    self._go_on(found, dict.fromkeys(labels, at), labels_then, then, words, at, size)
+                    continue
+            for label in labels:
+                if label in found:
+                    found[label].append((at - 1, at))
+                else:
+                    found[label] = [(at - 1, at)]
+        return found
+
+    @staticmethod
+    def _go_on(
+        found: dict[str, list[Span]],
+        longest: dict[str, int],
+        labels: tuple[str, ...],
+        state: _State | None,
+        words: Sequence[str],
+        at: int,
+        size: int,
+    ) -> None:
+        """Follow the rows that begin at the word before `at` and go on with the word there; note the longest of each label."""
+        first = at - 1
+        while True:
+            at += 1
+            for label in labels:
+                longest[label] = at
+            if state is None or at >= size or not ((word := words[at]) in state.follow or state.open):
+                break
+            labels, state = state[word]
+        for label, end in longest.items():
+            if label in found:
+                found[label].append((first, end))
+            else:
+                found[label] = [(first, end)]
