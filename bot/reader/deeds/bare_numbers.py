@@ -94,7 +94,7 @@ def bare_number(
             return
         reply.used.add(index)
         earlier_goes(deeds, after, index)
-        after.amounts.append(replace_kind(amount, "reps"))
+        after.amounts.append(in_equal_parts(amount))
         further_goes(deeds, after, index)
         return
     if before is None and reply.text(amount.last) == "of" and reply.text(amount.last + 1) == "them":
@@ -174,7 +174,7 @@ def bare_number(
             if amount.value <= 10 and reply.text(amount.last) in {"/"}:
                 return
             reply.used.add(index)
-            before.amounts.append(replace_kind(amount, "reps"))
+            before.amounts.append(in_equal_parts(amount))
             further_goes(deeds, before, index)
         return
     if before.group != "activity":
@@ -229,6 +229,13 @@ def bare_number(
         return
     reply.used.add(index)
     before.amounts.append(replace_kind(amount, "minutes"))
+
+
+def in_equal_parts(amount: Quantity) -> Quantity:
+    """Repetitions; what was added up from equal parts is sets: "15 + 15"."""
+    if len(amount.parts) > 1 and len(set(amount.parts)) == 1:
+        return Quantity("sets", amount.first, amount.last, amount.parts[0], len(amount.parts))
+    return replace_kind(amount, "reps")
 
 
 def only_amount_of_a_walk(deeds: Deeds, before: Mention, amount: Quantity, gap_before: list[str]) -> bool:

@@ -18,6 +18,7 @@ _BETWEEN_DEED_AND_DENIAL = listed["deeds", "between_deed_and_denial"]
 _BETWEEN_PERSON_AND_DEED = listed["deeds", "between_person_and_deed"]
 _CONDITION_BEFORE_DEED = listed["deeds", "condition_before_deed"]
 _CONDITION_BEFORE_I = listed["deeds", "condition_before_i"]
+_HELPING = listed["deeds", "helping"]
 _IN_COMPANY_OF = listed["deeds", "in_company_of"]
 _NOT_THE_DEED_IS_DENIED = listed["deeds", "not_the_deed_is_denied"]
 _POSSESSIVES_OF_OTHERS = listed["deeds", "possessives_of_others"]
@@ -33,6 +34,7 @@ _REACH = 6
 
 
 _PLAN_REACH = 9
+_FIRST_YEAR, _LAST_YEAR = 1950, 2099
 
 
 def is_denied(deeds: Deeds, each: Mention, index: int) -> bool:
@@ -133,6 +135,14 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
         at -= 1
         steps += 1
     clause = reply.clause[each.first]
+    for number in reply.tokens.numbers:
+        if (
+            abs(number - each.first) <= 6
+            and _FIRST_YEAR <= reply.row[number].value <= _LAST_YEAR
+            and reply.text(number - 1) in {"in", "since", "from"}
+            and reply.clause[number] == clause
+        ):
+            return True  # "broke it in 1998 playing"
     for found in reply.within("scope history", max(first, each.first - 12), min(last, each.last + 12)):
         if (
             reply.clause[found.first] == clause
@@ -186,12 +196,18 @@ def other_subject(deeds: Deeds, each: Mention) -> bool:
 def only_said(deeds: Deeds, each: Mention) -> bool:
     """Named as a condition ("hurts when walking") or done by somebody else ("my husband walked the dog")."""
     reply = deeds.reply
+    if reply.text(each.first - 1) in _POSSESSIVES_OF_OTHERS and {"i", "we"} & set(
+        reply.said(each.first - 5, each.first - 1)
+    ):
+        return False  # "so I did her hoovering"
     if reply.text(each.first - 1) in _POSSESSIVES_OF_OTHERS or (
         reply.text(each.first - 2) in _POSSESSIVES_OF_OTHERS and reply.row[each.first - 1].kind is Kind.NUMBER
     ):
         return True  # "my husband did his twenty raises"
     if other_subject(deeds, each):
         return True
+    if _HELPING & set(reply.said(each.first - 5, each.first)):
+        return False  # "helped my brother carry a piano"
     at = each.first - 1
     steps = 0
     while steps < 2 and reply.text(at) in _BETWEEN_PERSON_AND_DEED:
@@ -204,6 +220,8 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
     if deeds.amount_beside(each) or in_the_past(reply.text(each.first)):
         return False
     if each.group == "exercise":
+        if any(q.kind == "sets" for q in reply.amounts[:12]):
+            return False  # "calves tight from the raises, 3x15"
         return reply.text(each.first - 1) == "from" or (
             reply.text(each.first - 1) in {"the", "my", "those", "all"} and reply.text(each.first - 2) in {"from"}
         )

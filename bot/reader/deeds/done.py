@@ -11,6 +11,7 @@ from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
 _LIGHT_BESIDE_LONE_AMOUNT = listed["deeds", "light_beside_lone_amount"]
+_NO_WALK = listed["deeds", "rules_out_a_walk"]
 _WAYS_OF_MOVING = listed["deeds", "ways_of_moving"]
 
 _LONG_CLAUSE = 40
@@ -110,6 +111,7 @@ def amounts_left_over(
             (amount.kind == "km" and amount.value < 0.02)
             or reply.asked is not EVENING
             or WALKING in denied
+            or amount.doubtful
             or not stands_alone(deeds, amount)
             or (walking in parts and any(q.kind == amount.kind for q in parts[walking]))
         ):
@@ -141,7 +143,7 @@ def stands_alone(deeds: Deeds, amount: Quantity) -> bool:
         for at in range(first, last)
         if reply.row[at].kind is Kind.WORD and at not in inside and reply.text(at) not in light
     ]
-    return len(rest) <= 3
+    return len(rest) <= 3 and not any(reply.text(at) in _NO_WALK for at in rest)
 
 
 def summed(parts: list[Quantity], kind: str) -> float | None:

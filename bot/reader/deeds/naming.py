@@ -23,6 +23,7 @@ from bot.reader.reply import Reply
 from bot.reader.vocabulary import listed
 
 _AFTER_RUNNING_OF_OTHER_THINGS = listed["deeds", "after_running_of_other_things"]
+_AT_THE_WHEEL = listed["deeds", "at_the_wheel"]
 _BEFORE_A_TIME = listed["deeds", "before_a_time"]
 _BEFORE_CLEAN_AS_A_QUALITY = listed["deeds", "before_clean_as_a_quality"]
 _COUNTED_IN_A_ROW = listed["deeds", "counted_in_a_row"]
@@ -78,11 +79,23 @@ def find_mentions(deeds: Deeds) -> None:
         last = each.last
         if each.group != "not_deeds":
             deeds.mentions.append(each)
+    deeds.mentions = without_repeats(deeds)
     deeds.firsts = [each.first for each in deeds.mentions]
     for at, each in enumerate(deeds.mentions):
         if each.group != "not_loading":
             each.denied = is_denied(deeds, each, at)
             each.ignored = not each.denied and only_said(deeds, each)
+
+
+def without_repeats(deeds: Deeds) -> list[Mention]:
+    """The mentions, two of one kind side by side as one: "standing" "behind the bar"."""
+    kept: list[Mention] = []
+    for each in deeds.mentions:
+        if kept and kept[-1].last == each.first and (kept[-1].group, kept[-1].kind) == (each.group, each.kind):
+            kept[-1].last = each.last
+        else:
+            kept.append(each)
+    return kept
 
 
 def not_meant(deeds: Deeds, each: Mention) -> bool:
@@ -91,6 +104,8 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
     if each.group == "not_loading":
         if word in _PARTS_OF_THE_DAY and before in _BEFORE_A_TIME:
             return True  # "10 mins at lunch"
+        if before in {"the", "a", "my"} and reply.text(each.first - 2) in _AT_THE_WHEEL:
+            return True  # "drove the coach 6 hrs"
         # "to the cinema" is where the walk went.
         return bool(_TOWARDS_A_PLACE & set(reply.said(each.first - 3, each.first)))
     if each.group == "not_deeds":
@@ -109,6 +124,13 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         return len(others) > 1
     if before in _COUNTED_IN_A_ROW and word == "running":
         return True  # "third morning running"
+    if (
+        word == "on"
+        and each.kind == WALKING
+        and reply.text(each.first + 1) == "foot"
+        and "activity stairs" in reply.phrases
+    ):
+        return True  # "4 flights up on foot"
     if word == "on" and each.kind == WALKING and before in _ON_THE_FOOT_ITSELF:
         return True  # "a wound on foot"
     if (

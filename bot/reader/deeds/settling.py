@@ -209,7 +209,7 @@ def settled_in_number(deeds: Deeds, amount: Quantity) -> bool:
         and reply.within("cue settled", amount.last, amount.last + 6)
     ):
         return True
-    bare = any(
+    bare = float(amount.value).is_integer() and any(
         found.last in {amount.first, amount.first - 1}
         for found in reply.within("cue settled", amount.first - 3, amount.first)
     )

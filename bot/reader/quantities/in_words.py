@@ -93,7 +93,7 @@ def _there(row: Row, at: int) -> Quantity | None:
 
 
 def _morning(row: Row, at: int) -> Quantity | None:
-    if row.around[at + 1] in {"and", "n"} and row.around[at + 2] in {"night", "evening", "pm"}:
+    if row.around[at + 1] in {"and", "n"} and row.around[at + 2] in {"night", "evening", "pm", "afternoon"}:
         return Quantity("times", at, at + 3, 2.0)
     return _of_one(row, at)
 

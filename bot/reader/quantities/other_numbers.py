@@ -84,6 +84,13 @@ def _other_number(row: Row, at: int) -> Quantity | None:
     if (
         around[at + 1] == "/"
         and around[at + 3] == "/"
+        and value == row.value(at + 2) == row.value(at + 4)
+        and 5 <= value <= 50
+    ):
+        return Quantity("sets", at, at + 5, value, 3)  # "10/10/10 raises"
+    if (
+        around[at + 1] == "/"
+        and around[at + 3] == "/"
         and row.value(at + 2) is not None
         and row.value(at + 4) is not None
     ):

@@ -22,6 +22,7 @@ _BETWEEN_SETS_AND_SECONDS = listed["quantities", "between_sets_and_seconds"]
 _BETWEEN_TIMES_AND_MEASURE = listed["quantities", "between_times_and_measure"]
 _BOUTS = listed["quantities", "bouts"]
 _SIGNS_OF_TIMES = listed["quantities", "signs_of_times"]
+_THINGS_PLAYED_AND_HELD = listed["quantities", "things_played_and_held"]
 _TOGETHER_AFTER_BOTH = listed["quantities", "together_after_both"]
 
 FAR = 4
@@ -52,7 +53,8 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         return replace(one, last=other.last, value=2 * one.value, parts=(*one.parts, one.value))
     if one.kind == "ways" and other.kind in {"minutes", "km", "steps"} and said in {"", ",", "about", "is", "was", ":"}:
         return near.wide(one, other, value=2 * other.value, parts=(other.value,))
-    repeated = one.kind in MEASURES and other.kind == "times" and other.value <= 12 and not one.parts
+    both_ways = len(one.parts) == 1 and near.text(one.last - 1) in {"way", "ways"} and said in {",", ""}
+    repeated = one.kind in MEASURES and other.kind == "times" and other.value <= 12 and (not one.parts or both_ways)
     if repeated and said in _BETWEEN_AMOUNT_AND_TIMES:
         if one.kind == "seconds":
             return Quantity("hold", one.first, other.last, one.value, int(other.value))
@@ -90,6 +92,15 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         return near.wide(
             one, other, value=one.value * other.value, parts=(other.value,), each=False
         )  # "5 lessons, 50 mins each"
+    if (
+        one.kind == "number"
+        and 2 <= one.value <= 8
+        and other.kind in {"minutes", "km"}
+        and len(gap) == 2
+        and gap[1] == "of"
+        and gap[0] in _THINGS_PLAYED_AND_HELD
+    ):
+        return near.wide(one, other, value=one.value * other.value, parts=(other.value,))  # "2 matches of 25 minutes"
     # "2 x 10 min", "2 15 min walks"
     if (
         one.kind == "number"

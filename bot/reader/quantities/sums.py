@@ -40,9 +40,14 @@ def from_to(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quan
         return None
     end = other.value * 60 if other.kind == "number" else other.value
     minutes = end - one.value
+    halves = near.text(one.last - 1), near.text(other.last - 1)
+    if halves in {("am", "pm"), ("pm", "am")}:
+        minutes += 12 * 60
     if minutes <= 0:
         minutes += 12 * 60
-    return Quantity("minutes", one.first, other.last, minutes) if 0 < minutes <= 14 * 60 else None
+    if not 0 < minutes <= 14 * 60:
+        return None
+    return Quantity("minutes", one.first, other.last, minutes, doubtful=True)
 
 
 def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quantity | None:

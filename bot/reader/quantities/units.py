@@ -14,6 +14,17 @@ _AFTER_SMALLER_UNIT = listed["quantities", "after_smaller_unit"]
 _BETWEEN_NUMBER_AND_UNIT = listed["quantities", "between_number_and_unit"]
 _NOT_MINUTES_OF_AN_HOUR = listed["quantities", "not_minutes_of_an_hour"]
 
+_SETS_NAMED_BY_SIZE = {
+    "fives": 5.0,
+    "sixes": 6.0,
+    "eights": 8.0,
+    "tens": 10.0,
+    "twelves": 12.0,
+    "fifteens": 15.0,
+    "twenties": 20.0,
+    "thirties": 30.0,
+}
+_MOST_SETS = 9
 _AFTER_MEASURED = _BETWEEN_NUMBER_AND_UNIT | {
     *("/", "of", "on", "out", "outta", "outa", "over", "in"),
     *(",", "or", "half", "m", "'", '"'),
@@ -27,7 +38,17 @@ def measured(row: Row, at: int) -> Quantity:
         return _measured(row, at)
     unit = row.unit(at + 1)
     made = with_unit(row, at, at + 1, unit) if unit is not None else None
+    if made is None and after in _SETS_NAMED_BY_SIZE:
+        return _sets_by_size(row, at, after)
     return made or Quantity("number", at, at + 1 + (after == "ish"), row.tokens[at].value)
+
+
+def _sets_by_size(row: Row, at: int, size: str) -> Quantity | None:
+    """ "three tens", "two fifteens": so many sets of so many."""
+    sets = row.tokens[at].value
+    if not (1 <= sets <= _MOST_SETS and float(sets).is_integer()):
+        return None
+    return Quantity("sets", at, at + 2, _SETS_NAMED_BY_SIZE[size], int(sets))
 
 
 def _measured(row: Row, at: int) -> Quantity:

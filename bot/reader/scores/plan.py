@@ -9,16 +9,23 @@ from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
+_AFFIRMS_THE_PLAN = listed["scores", "affirms_the_plan"]
 _AFTER_ANY_OF_ONE_KIND = listed["scores", "after_any_of_one_kind"]
 _AFTER_EVERYTHING_HURTS = listed["scores", "after_everything_hurts"]
 _AFTER_HALF_ALONE = listed["scores", "after_half_alone"]
 _AFTER_NEARLY_ALL = listed["scores", "after_nearly_all"]
 _AFTER_NOTHING_OF_SIGNS = listed["scores", "after_nothing_of_signs"]
 _AUXILIARIES = listed["scores", "auxiliaries"]
+_DEEDS_OF_THE_PLAN = listed["scores", "deeds_of_the_plan"]
 _DENIES_ALL = listed["scores", "denies_all"]
+_DID_NOTHING_FOR_THE_PAIN = listed["scores", "did_nothing_for_the_pain"]
+_ENDS_A_WHOLE = listed["scores", "ends_a_whole"]
 _GOES_ON = listed["scores", "goes_on"]
 _HALF_NEEDS_A_PLAN_WORD = listed["scores", "half_needs_a_plan_word"]
+_LOOSE_WHOLES = listed["scores", "loose_wholes"]
 _NOT_OF_THE_PLAN = listed["scores", "not_of_the_plan"]
+_OF_ONE_EXERCISE = listed["scores", "of_one_exercise"]
+_OPENS_A_WHOLE = listed["scores", "opens_a_whole"]
 _OPENS_PLAN_QUESTION = listed["scores", "opens_plan_question"]
 _PAIN_BEFORE_EVERYTHING = listed["scores", "pain_before_everything"]
 _PLAN_NOT_YET = listed["scores", "plan_not_yet"]
@@ -28,6 +35,7 @@ _TELLS_OF_THE_PLAN = listed["scores", "tells_of_the_plan"]
 _VERBS_BEFORE_ALL_DAY = listed["scores", "verbs_before_all_day"]
 _WAYS_OF_A_WALK = listed["scores", "ways_of_a_walk"]
 
+_GOOD_BUT_NO_DEED = frozenset({"good", "fine", "ok", "well", "quiet", "calm", "clear", "normal", "right"})
 _LABELS = tuple((kind, f"plan {kind}") for kind in (SOME_OF_IT, NONE_OF_IT, ALL_OF_IT))
 
 
@@ -85,6 +93,10 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
         return False  # "full marks for effort"
     if inside[-2:] == ["of", "it"] and after in _WAYS_OF_A_WALK:
         return False  # "part of it up the hill"
+    if loose(reply, each, inside, first):
+        return False
+    if after == "this" and reply.text(each.last + 1) in {"week", "month"}:
+        return False
     if kind is SOME_OF_IT and (
         "100" in inside or before[-1:] == ["every"] or (each.first and reply.text(each.first - 1) == "100")
     ):
@@ -92,7 +104,7 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
     if kind is ALL_OF_IT and before[-1:] and before[-1] in _VERBS_BEFORE_ALL_DAY:
         return False
     if kind is ALL_OF_IT:
-        if _DENIES_ALL & set(before[-2:]):
+        if _DENIES_ALL & set(before[-2:]) or {"any", "none", "neither"} & set(before):
             return False
         if before[-1:] and before[-1] in _PAIN_BEFORE_EVERYTHING:
             return False
@@ -102,8 +114,17 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
             return False
         return not (inside[-1:] == ["everything"] and after in _AFTER_EVERYTHING_HURTS)
     if kind is NONE_OF_IT:
-        if before[-1:] and before[-1] in _NOT_OF_THE_PLAN and inside[:1] in (["nothing"], ["none"], ["not"], ["no"]):
+        if (
+            before[-1:]
+            and before[-1] in _NOT_OF_THE_PLAN
+            and inside[:1] in (["nothing"], ["none"], ["not"], ["no"])
+            and not (before[-1] == ":" and _PLAN_WORDS.union({"done"}) & set(inside))
+        ):
             return False
+        if inside[:1] == ["did"] and before[-1:] and before[-1] in _DID_NOTHING_FOR_THE_PAIN:
+            return False  # "the ice pack did nothing"
+        if inside == ["not", "done"] and before[-1:] and before[-1] in _OF_ONE_EXERCISE:
+            return False  # "raises not done"
         if inside[-1:] == ["any"] and (
             after in _AFTER_ANY_OF_ONE_KIND and reply.text(each.last + 1) not in {"it", "the", "them", "my"}
         ):
@@ -119,10 +140,16 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
             and len(inside) == 2
         ):
             return _PLAN_WORDS_BEFORE & set(before) != set()
-        return not ("rest" in inside and before[-1:] == ["the"])
+        return not ("rest" in inside and before[-1:] and before[-1] in {"the", "on", "at", "in"})
     if kind is SOME_OF_IT:
         if "but" in inside and inside[-1] in _GOES_ON:
             return False  # "plan done but extra walking"
+        if inside[0] == "0" or (reply.text(each.first - 1) in {"day", "week", "stage", "phase", "month", "part"}):
+            return False  # "zero of the plan", "day 10 of the plan"
+        if "apart" in inside and inside[-1] in {"me", "being"}:
+            return False
+        if inside[:1] == ["all"] and inside[1:2] and inside[1] in _GOOD_BUT_NO_DEED:
+            return False
         if inside[:1] in (["nearly"], ["almost"]) and after not in _AFTER_NEARLY_ALL:
             return False
         if inside[:1] == ["half"] and set(inside) & {"it"} and before[-1:] in (["other"], ["first"], ["second"]):
@@ -140,6 +167,20 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
             return half_of_plan(reply, each, inside)
         return True
     return True
+
+
+def loose(reply: Reply, each: Found, inside: list[str], first: int) -> bool:
+    """Whether a phrase that may be of anything ("the lot", "all of it", "100 %") has nothing of the plan about it."""
+    if inside[-1] not in _LOOSE_WHOLES or _DEEDS_OF_THE_PLAN & set(inside) or (_PLAN_WORDS & set(inside)):
+        return False
+    start = max(first, each.first - 6)
+    before = reply.said(start, each.first)
+    if {"done", "finished", "completed", "ticked", "exercises", "plan"} & set(reply.said(each.last, each.last + 2)):
+        return False
+    if _AFFIRMS_THE_PLAN & set(before[-3:]) or _AFFIRMS_THE_PLAN & set(reply.said(max(0, first - 4), start)):
+        return False
+    alone = start == first and all(word in _OPENS_A_WHOLE or word in {"10", "/"} for word in before if word.isalpha())
+    return not (alone and reply.text(each.last) in _ENDS_A_WHOLE)
 
 
 def half_of_plan(reply: Reply, each: Found, inside: list[str]) -> bool:
