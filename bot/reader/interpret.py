@@ -211,18 +211,28 @@ def _no_pain(reply: Reply) -> bool:
 
 def _about(reply: Reply, first: int | None, worst: int | None, deeds: bool) -> About:
     """The day of the report as a whole: yesterday where no score of today and no word of today stands beside it."""
-    if not reply.found("cue yesterday") or reply.found("cue today"):
+    if not reply.found("cue yesterday"):
+        return TODAY
+    sure = _surely_of_yesterday(reply)
+    if not sure and reply.found("cue today"):
         return TODAY
     spans = [
         (each.start, each.end)
         for each in reply.evidence
-        if each.field in {"activities", "exercises", "plan_done", "worst_pain"}
+        if each.field in {"activities", "exercises", "plan_done", "worst_pain", "first_step_pain"}
+        and (sure or each.field != "first_step_pain")
     ]
     told = {
         reply.sentence[at]
         for at, token in enumerate(reply.row)
         if any(one <= token.start < other for one, other in spans[:40])
     }
+    if sure:
+        if not told or any(reply.sentence[each.first] in told for each in reply.found("cue today")):
+            return TODAY
+        for each in reply.found("cue yesterday")[:3]:
+            reply.note("about", each.first, each.last)
+        return YESTERDAY
     declared = bool(reply.found("cue report_of_yesterday"))
     if not declared and not any(reply.sentence[each.first] in told for each in reply.found("cue yesterday")):
         return TODAY
@@ -238,6 +248,21 @@ def _about(reply: Reply, first: int | None, worst: int | None, deeds: bool) -> A
     return YESTERDAY
 
 
+def _surely_of_yesterday(reply: Reply) -> bool:
+    """ "this is for yesterday", and "that was yesterday" behind the numbers."""
+    if reply.found("cue surely_of_yesterday"):
+        return True
+    behind = reply.found("cue that_was_yesterday")
+    scores = [each.start for each in reply.evidence if each.field in {"first_step_pain", "worst_pain"}]
+    return bool(behind and scores) and max(scores) < reply.row[behind[0].first].start
+
+
 def _compared(reply: Reply) -> bool:
     """ "better than yesterday", "same as yesterday": yesterday is only compared with."""
-    return all(reply.text(each.first - 1) in _BEFORE_YESTERDAY_COMPARED for each in reply.found("cue yesterday"))
+    return all(
+        reply.text(each.first - 1) in _BEFORE_YESTERDAY_COMPARED
+        or (
+            reply.row[each.first - 1].kind is not Kind.MARK and "from" in reply.said(max(0, each.first - 3), each.first)
+        )
+        for each in reply.found("cue yesterday")
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 
-from bot.reader.vocabulary import words_with_digits
+from bot.reader.vocabulary import dictated_scores, words_with_digits
 
 SENTENCE_END = re.compile(r"[.;!?]+(?=\s|$)|;")
 _FRACTIONS = {"½": ".5", "¼": ".25", "¾": ".75", "⅓": ".33", "⅔": ".67"}
@@ -25,6 +25,8 @@ _CHARACTERS = {
 }
 _KEYCAPS = re.compile(r"(\d)\ufe0f?\u20e3(?=\d\ufe0f?\u20e3)")
 _MIXED = re.compile(r"\b(?:\d[a-z]{2,7}|[a-z]{1,2}\d)[a-z]?\b")
+_OUT_OF_TEN = re.compile(r"\b[a-z]{2,4}(?= out of (?:ten|10)\b)")
+_SCOTS_ALL = re.compile(r"(?<![\w'])a' (?=\w)")
 _BLANKS = re.compile(r"[^\S\n]+")
 _ODD_BLANK = re.compile(r"[^\S\n ]|  ")
 _COMMA = re.compile(r"\s+(?:comma|virgule)\b")
@@ -61,4 +63,9 @@ def plain_characters(text: str) -> str:
     if _MIXED.search(text):
         mixed = words_with_digits()
         text = _MIXED.sub(lambda found: mixed.get(found[0], found[0]), text)
+    if "out of ten" in text or "out of 10" in text:
+        spoken = dictated_scores()
+        text = _OUT_OF_TEN.sub(lambda found: spoken.get(found[0], found[0]), text)
+    if "a' " in text:
+        text = _SCOTS_ALL.sub("all ", text)
     return text.replace("\n", " ; ")

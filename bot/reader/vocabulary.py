@@ -165,6 +165,13 @@ def words_with_digits() -> dict[str, str]:
 
 
 @cache
+def dictated_scores() -> dict[str, str]:
+    """Words that dictation writes for a number before "out of ten"."""
+    spoken: dict[str, str] = tomllib.loads(_file("spelling.toml"))["spoken_scores"]
+    return spoken
+
+
+@cache
 def _linking() -> dict[str, dict[str, frozenset[str]]]:
     lists: dict[str, dict[str, list[str]]] = tomllib.loads(_file("linking.toml"))
     return {step: {name: frozenset(words) for name, words in of.items()} for step, of in lists.items()}

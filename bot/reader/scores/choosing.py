@@ -25,6 +25,10 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
     if not live:
         # "yesterday 5" in answer to today's prompt is no score; but a lone number with a day is better than nothing in the evening.
         live = [each for each in scores if each.role == "past" and reply.asked is EVENING and len(scores) == 1]
+    if not live and reply.asked is MORNING and reply.found("cue surely_of_yesterday"):
+        live = [each for each in scores if each.role == "past"]
+        for each in live:
+            each.role = "plain"  # "for yesterday morning put 5 please"
     for each in live:
         if each.role == "rest" and each.value == 0:
             rest = NO_PAIN
@@ -73,6 +77,10 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
         if not candidates:
             least = max((each.value for each in firsts), default=-1)
             candidates = [each for each in eased if each.value > least]
+        else:
+            most = max(each.value for each in candidates)
+            if not any(each.kind == "number" and each.value > 10 for each in reply.amounts):
+                candidates += [each for each in eased if each.value > most and each.strength >= 1]
         if not firsts and len(candidates) > 1 and reply.found("cue same_first"):
             told_first = [each for each in candidates if said_to_be_first(reply, each)]
             if told_first:
@@ -154,7 +162,7 @@ def of_today(reply: Reply, scores: list[Score]) -> list[Score]:
 def named_worst(reply: Reply, score: Score) -> bool:
     """Whether the words before the score say "worst" in so many words."""
     return any(
-        word.startswith(("worst", "max", "peak", "highest", "worse"))
+        word.startswith(("worst", "max", "peak", "highest", "worse", "never", "nothing"))
         for found in reply.within("score worst", max(0, score.at - 9), score.last + 7)
         for word in reply.said(found.first, found.last)
     )

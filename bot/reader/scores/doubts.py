@@ -17,11 +17,13 @@ _BREAKS_PERSON_FROM_SCORE = listed["scores", "breaks_person_from_score"]
 _EXPECTS = listed["scores", "expects"]
 _SCALE_TALK = listed["scores", "scale_talk"]
 _TAKES_BACK_WHAT_WAS_PUT = listed["scores", "takes_back_what_was_put"]
+_VERBS_OF_PERSONS = listed["scores", "verbs_of_persons"]
 _WROTE_FIRST = listed["scores", "wrote_first"]
 
 _DENIES = frozenset({"not", "never", "no"})
 _PARTS_FROM_TODAY = frozenset({",", ";", ".", "?", "and", "but", "so", ":", "-"})
 _STOPS = frozenset({",", ";", ".", "?"})
+_SCALES = tuple([low, link, "10"] for low in ("0", "1") for link in ("-", "to"))
 _NEAR = 6
 _FAR = 16
 
@@ -32,6 +34,7 @@ def doubtful(reply: Reply, amount: Quantity, first: int, last: int) -> bool:
     before = reply.said(max(first, start - 9), start)
     return (
         denied(before)
+        or (amount.value == 10 and reply.said(start, end) in _SCALES)
         or expected(before, reply.said(end, min(last, end + 6)))
         or asked_about(reply, start, end, first, last)
         or of_somebody_else(reply, start, first)
@@ -70,12 +73,14 @@ def asked_about(reply: Reply, start: int, end: int, first: int, last: int) -> bo
 
 def of_somebody_else(reply: Reply, start: int, first: int) -> bool:
     """ "for her it is 7", "some bloke gave it a 7", "my daughter who is 9"."""
-    if "scope others" not in reply.phrases or "cue proxy" in reply.phrases:
+    phrases = reply.phrases
+    if ("scope others" not in phrases and "score persons" not in phrases) or "cue proxy" in phrases:
         return False
-    near = reply.within("scope others", max(first, start - _FAR), start)
+    low = max(first, start - _FAR)
+    near = [*reply.within("scope others", low, start), *reply.within("score persons", low, start)]
     if not near:
         return False
-    person = near[-1]
+    person = max(near, key=lambda each: each.last)
     gap = reply.said(person.last, start)
     if reply.text(person.first) == "you":
         return False
@@ -84,8 +89,12 @@ def of_somebody_else(reply: Reply, start: int, first: int) -> bool:
         if ":" not in gap[: numbers[0]]:
             return False
         gap = [each for each in gap if each != ","]  # "my sisters: 7, 8 and 2"
-    if reply.text(person.first - 1) == "for" and gap[:1] == ["it"]:
+    if "for" in reply.said(person.first - 1, person.last) and gap[:1] == ["it"]:
         gap = gap[1:]
+    if gap[:1] and gap[0] in _VERBS_OF_PERSONS and gap[1:2] == ["it"]:
+        del gap[1]  # "my boss reckons it is an 8"
+    if "and" in gap[2:-1] and gap[gap.index("and") + 1] in _VERBS_OF_PERSONS:
+        gap.remove("and")  # "my sister had the injection and went from 9 to 1"
     return not _BREAKS_PERSON_FROM_SCORE & set(gap)
 
 

@@ -16,6 +16,7 @@ from bot.reader.vocabulary import listed
 _AFTER_NO_SCORE = listed["scores", "after_no_score"]
 _AFTER_ONE_THAT_IS_NO_SCORE = listed["scores", "after_one_that_is_no_score"]
 _BEFORE_NO_SCORE = listed["scores", "before_no_score"]
+_HAS_ONE = listed["scores", "has_one"]
 _LINK_OR_BETWEEN_PAIN_AND_SCORE = listed["scores", "link", "between_pain_and_score"]
 _OWNERS_AFTER_OF = listed["scores", "owners_after_of"]
 _PARTS_THAT_ARE_COUNTED = listed["scores", "parts_that_are_counted"]
@@ -24,6 +25,7 @@ _SAYS_MORE = listed["scores", "says_more"]
 _SAYS_OTHERWISE = listed["scores", "says_otherwise"]
 _STATES_OF_A_HEEL = listed["scores", "states_of_a_heel"]
 _STATES_WITH_A_VERB = listed["scores", "states_with_a_verb"]
+_STRENGTHENS_SCORE = listed["scores", "strengthens_score"]
 _WHEN_AFTER_SCORE = listed["scores", "when_after_score"]
 
 
@@ -39,7 +41,20 @@ def find_scores(reply: Reply) -> list[Score]:
         score = as_score(reply, amount, index, times)
         if score is not None:
             found.append(score)
-    return without_taken_back(reply, of_days_gone_by(reply, found) if len(found) > 1 else found)
+    if len(found) < 2:
+        return found
+    nought_at_rest(reply, found)
+    return without_taken_back(reply, of_days_gone_by(reply, found))
+
+
+def nought_at_rest(reply: Reply, scores: list[Score]) -> None:
+    """ "foot on the cushion: zero pain": a nought that the pattern at rest was read from is no other score."""
+    for each in scores:
+        if each.value or each.role != "plain":
+            continue
+        start = reply.row[each.at].start
+        if any(note.field == "rest_pattern" and note.start <= start < note.end for note in reply.evidence):
+            each.role = "rest"
 
 
 def off_the_scale(reply: Reply, amount: Quantity) -> bool:
@@ -102,6 +117,7 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
         or before in _STATES_WITH_A_VERB
         or (before in {"a", "an"} and reply.text(amount.first - 2) in _SAYS_BEFORE_ARTICLE_SCORE)
     )
+    stated = stated or (before in _STRENGTHENS_SCORE and reply.text(amount.first - 2) in {"a", "an"})
     strength = max(strength, 1) if stated else strength
     if (
         said
@@ -124,9 +140,10 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
                 strength = max(strength, 1)
             if not between and earlier.kind == "number" and by_pain(reply, earlier, first):
                 strength = max(strength, 2)  # "pain 2 3 2"
-    if (before == "and" or reply.row[amount.first - 1].kind is Kind.MARK) and after in _WHEN_AFTER_SCORE:
+    opens = not amount.first or before in {"and", "then"} or reply.row[amount.first - 1].kind is Kind.MARK
+    if opens and after in _WHEN_AFTER_SCORE and (after != "in" or reply.text(amount.last + 1) in {"the", "my"}):
         strength = max(strength, 1)
-    if len(reply.amounts) > 1 and strength >= 0 and not amount.tagged and doubtful(reply, amount, first, last):
+    if len(reply.amounts) > 1 and strength >= 0 and doubtful(reply, amount, first, last):
         strength = -1
     if gone_on or amount.doubtful or (before == "for" and not said and after != "pain"):
         strength = -1
@@ -148,6 +165,8 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
         return False
     if amount.value == 1 and reply.row[amount.first].by_words and after in _AFTER_ONE_THAT_IS_NO_SCORE:
         return after == "or" or (after == "of" and reply.text(amount.last + 1) == "pain")
+    if amount.value == 1 and reply.row[amount.first].by_words and before in _HAS_ONE:
+        return False  # "have not got one"
     if before in _BEFORE_NO_SCORE and not (before in {"did", "take"} and after in {"", "."}):
         return False
     if (
@@ -170,7 +189,7 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
     cued = by_pain(reply, amount, reply.sentence_spans[reply.sentence[amount.first]][0]) or any(
         reply.within(f"score {role}", max(0, amount.first - 3), amount.first) for role in ("first", "worst")
     )
-    if cued and not counted and after.isalpha() and after not in _AFTER_NO_SCORE:
+    if cued and not counted and after.isalpha() and not _AFTER_NO_SCORE & {after, reply.text(amount.last + 1)}:
         return True  # "pain three uh did the raises": nothing is counted by such a word
     return (opens or cued) and ends and amount.value != 1 and not counted
 

@@ -156,11 +156,11 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
     before = reply.said(max(0, each.first - 5), each.first)
     near = before[-2:]
     after = reply.text(each.last)
-    if _NOT_THE_HEEL & set(before) or "chest" in reply.said(each.last, each.last + 3):
-        if pattern is not NO_PAIN and of_something_else(reply, each):
+    if pattern is not NO_PAIN:
+        if of_something_else(reply, each):
             return None
-        if pattern is NO_PAIN and _NOT_THE_HEEL & set(reply.said(each.last, each.last + 3)):
-            return None
+    elif _NOT_THE_HEEL & set(reply.said(each.last, each.last + 3)):
+        return None
     if pattern is CONSTANT:
         opening = reply.text(each.first)
         if opening in _OPENS_UNCEASING and (

@@ -138,6 +138,8 @@ def role_behind(reply: Reply, end: int, last: int) -> tuple[str, int] | None:
     best: tuple[int, str] | None = None
     for role, label in _BEHIND:
         for found in reply.within(label, end, min(last, stop + 3)):
+            if role == "rest" and reply.text(end) == "and":
+                continue  # "3 and it is resting nicely"
             if found.first < stop and (best is None or found.first < best[0]):
                 best = (found.first, role)
     return (best[1], best[0] - end) if best is not None else None
