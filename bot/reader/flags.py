@@ -18,7 +18,7 @@ from typing import Any
 from bot.program.protocol import DEFAULT
 from bot.program.terms import Asked, RedFlag
 from bot.reader.automaton import Span
-from bot.reader.frames import Found, Sentences, signs
+from bot.reader.frames import Found, Sentences, parted, signs
 from bot.reader.members import ANY
 from bot.reader.normalise import SENTENCE_END, plain_characters
 from bot.reader.reading import FlagFinding
@@ -125,7 +125,7 @@ def _vocabulary() -> _Vocabulary:
     scores, bounds = data["scores"], data["bounds"]
     return _Vocabulary(
         signs=signs,
-        phrases=Triggers([*figures, *phrases]),
+        phrases=Triggers([*figures, *phrases], frozenset(data["everyday"]["words"])),
         figures=len(figures),
         labels=tuple(labels),
         clause=re.compile(bounds["clause"]),
@@ -138,16 +138,6 @@ def _vocabulary() -> _Vocabulary:
         not_a_score=re.compile(scores["not_when_followed_by"]),
         score_words=scores["words"],
     )
-
-
-def _spans(pattern: re.Pattern[str], text: str, first: int, last: int) -> list[Span]:
-    parts: list[Span] = []
-    start = first
-    for match in pattern.finditer(text, first, last):
-        parts.append((start, match.end()))
-        start = match.end()
-    parts.append((start, last))
-    return parts
 
 
 def _without_figures(vocabulary: _Vocabulary, text: str, present: list[int]) -> str:
@@ -370,9 +360,7 @@ def listed_in(plain: str) -> _Findings:
     plain, words = spelt_words(plain)
     present = vocabulary.phrases.present(words)
     plain = _without_figures(vocabulary, plain, present)
-    sentences = _spans(SENTENCE_END, plain, 0, len(plain))
-    clauses = [part for first, last in sentences for part in _spans(vocabulary.clause, plain, first, last)]
-    by = Sentences(plain, sentences, clauses)
+    by = Sentences(plain, parted(SENTENCE_END, plain, 0, len(plain)), vocabulary.clause)
     findings = _Findings(vocabulary, scope_words(), plain, by)
     found = [_by_frame(each) for each in by.frames()]
     found.extend(_phrases(vocabulary, plain, present))

@@ -13,7 +13,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from importlib.resources import files
 from itertools import accumulate, pairwise, product
 from typing import Any
@@ -280,16 +280,33 @@ def _fits(frame: Frame, of: dict[str, list[Span]], commas: list[int]) -> Iterato
                 yield tuple(spans)
 
 
+def parted(end: re.Pattern[str], text: str, first: int, last: int) -> list[Span]:
+    """The parts of a stretch of text, each up to and with an end."""
+    parts: list[Span] = []
+    start = first
+    for match in end.finditer(text, first, last):
+        parts.append((start, match.end()))
+        start = match.end()
+    parts.append((start, last))
+    return parts
+
+
 class Sentences:
     """A text by sentences, with the classes of words that each has."""
 
-    def __init__(self, text: str, sentences: list[Span], clauses: list[Span]) -> None:
+    def __init__(self, text: str, sentences: list[Span], clause: re.Pattern[str]) -> None:
+        """`clause` is what ends a clause."""
         self.known = signs()
-        self.sentences, self.clauses = sentences, clauses
-        self.matches = list(TOKEN.finditer(text))
-        self.tokens = [each[0] for each in self.matches]
-        self.starts = [each.start() for each in self.matches]
-        self.bounds = [(bisect_left(self.starts, a), bisect_left(self.starts, b)) for a, b in sentences]
+        self.text, self.sentences = text, sentences
+        self._clause = clause
+        self._matches: list[re.Match[str]] = []
+        if len(sentences) == 1:
+            self.tokens: list[str] = TOKEN.findall(text)
+            self.bounds = [(0, len(self.tokens))]
+        else:
+            self.tokens = [each[0] for each in self.matches]
+            starts = self.starts
+            self.bounds = [(bisect_left(starts, a), bisect_left(starts, b)) for a, b in sentences]
         labels = self.known.rows.labels
         self.classes = [labels(self.tokens, first, last) for first, last in self.bounds]
         """Of each sentence."""
@@ -297,6 +314,23 @@ class Sentences:
         """Codes of frames that fitted, but for an everyday reason."""
         self._commas: list[int] = []
         self._mentions: dict[int, dict[str, list[Span]]] = {}
+
+    @property
+    def matches(self) -> list[re.Match[str]]:
+        """The tokens with their places; made when first asked for."""
+        if not self._matches:
+            self._matches = [*TOKEN.finditer(self.text)]
+        return self._matches
+
+    @cached_property
+    def starts(self) -> list[int]:
+        """Where each token begins."""
+        return [each.start() for each in self.matches]
+
+    def _clauses(self, sentence: Span) -> Iterator[Span]:
+        """The clauses of a sentence, by their tokens."""
+        for first, last in parted(self._clause, self.text, *sentence):
+            yield bisect_left(self.starts, first), bisect_left(self.starts, last)
 
     def mentions(self, number: int) -> dict[str, list[Span]]:
         """Where the words of each class stand in a sentence."""
@@ -343,11 +377,7 @@ class Sentences:
             if added:
                 # "My left calf. Swollen and hot.": the part of the sentence before.
                 whole = {**whole, **{name: [(first, first)] for name in sorted(added)}}
-            for place in range(bisect_left(self.clauses, (sentence[0], 0)), len(self.clauses)):
-                clause = self.clauses[place]
-                if clause[0] >= sentence[1]:
-                    break
-                low, high = bisect_left(self.starts, clause[0]), bisect_left(self.starts, clause[1])
+            for low, high in self._clauses(sentence):
                 within = whole if (low, high) == (first, last) else _within(whole, low, high)
                 yield from self._in(within, whole, sentence_wide=False)
             yield from self._in(whole, whole, sentence_wide=True)

@@ -18,14 +18,10 @@ from bot.reader.triggers import WORD, Triggers
 
 _WORD = re.compile(r"(?<![\w'])[^\W\d_]{4,20}(?![\w'])")
 _UNIT = re.compile(r"\d\s?[hkms]")
-_UNITS = (
-    (re.compile(r"(?<=\d)(min|hour|sec|km|mile)s?\b"), r" \1"),
-    (re.compile(r"(?<=\d)\s?(?:mins?|minutes?|m(?=\s+(?:walk|of walking)))\b"), " min"),
-    (re.compile(r"(?<=\d)\s?(?:hrs?|hours?)\b"), " hour"),
-    (
-        re.compile(r"(?<=\d)\s?(?:kms?|kilometres?|kilometers?|k(?= (?:walk|run|ran|jog|ride|bike|round|along)))\b"),
-        " km",
-    ),
+_GLUED_UNIT = re.compile(r"(?<=\d)(min|hour|sec|km|mile)s?\b")
+_UNITS = re.compile(
+    r"(?<=\d)\s?(?:(mins?|minutes?|m(?=\s+(?:walk|of walking)))|(hrs?|hours?)"
+    r"|(?:kms?|kilometres?|kilometers?|k(?= (?:walk|run|ran|jog|ride|bike|round|along))))\b"
 )
 _KEPT_WORDS = 20_000
 _SHORTEST = 5
@@ -63,8 +59,10 @@ def _by_first_letter(words: Iterable[str]) -> dict[str, tuple[str, ...]]:
 @cache
 def _spelling() -> _Spelling:
     folder = files("bot.reader").joinpath("vocabulary")
-    data: dict[str, Any] = tomllib.loads(folder.joinpath("flags.toml").read_text(encoding="utf-8"))["spelling"]
+    everything: dict[str, Any] = tomllib.loads(folder.joinpath("flags.toml").read_text(encoding="utf-8"))
+    data = everything["spelling"]
     shared: dict[str, str] = tomllib.loads(folder.joinpath("spelling.toml").read_text(encoding="utf-8"))["patterns"]
+    everyday = frozenset(everything["everyday"]["words"])
     slips = {**shared, **data["fixed"]}
     common = {
         line.strip()
@@ -86,9 +84,13 @@ def _spelling() -> _Spelling:
         known=frozenset(known),
         join=frozenset({*signs().words, *data["right"], *data["little_words"]}),
         seen={},
-        slips=Triggers(list(slips)),
+        slips=Triggers(list(slips), everyday),
         right_of=tuple(slips.values()),
     )
+
+
+def _unit(found: re.Match[str]) -> str:
+    return " min" if found[1] else " hour" if found[2] else " km"
 
 
 def spelt(text: str) -> str:
@@ -100,8 +102,7 @@ def spelt_words(text: str) -> tuple[str, set[str]]:
     """The text put right, and its different words."""
     spelling = _spelling()
     if _UNIT.search(text):
-        for pattern, unit in _UNITS:
-            text = pattern.sub(unit, text)
+        text = _UNITS.sub(_unit, _GLUED_UNIT.sub(r" \1", text))
     words = set(WORD.findall(text))
     mended = _listed(spelling, text, words)
     seen = spelling.seen

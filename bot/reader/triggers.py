@@ -9,7 +9,7 @@ filter: they never hide a match (`tests/reader/test_flags.py` runs every pattern
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 WORD = re.compile(r"\w[\w']*")
 _KEPT_WORDS = 20_000
@@ -20,13 +20,15 @@ _LOOKS = ("?=", "?!", "?<=", "?<!")
 
 Need = frozenset[str]
 """Beginnings of words of which a text must have one."""
+Says = tuple[bool, int, int]
+"""How much a need tells texts apart, most first."""
 
 
 class _Pattern:
     """Reads the needs off a regular expression, in one pass from left to right."""
 
-    def __init__(self, pattern: str) -> None:
-        self.text, self.at = pattern, 0
+    def __init__(self, pattern: str, says: Callable[[Need], Says]) -> None:
+        self.text, self.at, self.says = pattern, 0, says
 
     def needs(self) -> list[Need]:
         """All needs of the pattern, which begins at the start of a word."""
@@ -34,7 +36,7 @@ class _Pattern:
         while self.at < len(self.text) and self.text[self.at] == "|":
             self.at += 1
             alternatives.append(self._sequence(True))
-        return alternatives[0][0] if len(alternatives) == 1 else _either(alternatives)
+        return alternatives[0][0] if len(alternatives) == 1 else _either(alternatives, self.says)
 
     def _optional(self) -> tuple[bool, bool]:
         """Whether the piece before may be missing, and whether it has a quantifier at all."""
@@ -118,25 +120,28 @@ class _Pattern:
         ends = all(each[1] for each in alternatives)
         if optional:
             return starts and ends
-        needs.extend(_either(alternatives) if len(alternatives) > 1 else alternatives[0][0])
+        needs.extend(_either(alternatives, self.says) if len(alternatives) > 1 else alternatives[0][0])
         return ends
 
 
-def _either(alternatives: Sequence[tuple[list[Need], bool]]) -> list[Need]:
+def _either(alternatives: Sequence[tuple[list[Need], bool]], says: Callable[[Need], Says]) -> list[Need]:
     """What a choice needs: one word of the need of each alternative that says most."""
     if not all(needs for needs, _ in alternatives):
         return []
-    return [frozenset().union(*(min(needs, key=_says) for needs, _ in alternatives))]
+    return [frozenset().union(*(min(needs, key=says) for needs, _ in alternatives))]
 
 
-def _says(need: Need) -> tuple[int, int]:
-    """How much a need tells apart: long and few beginnings say more."""
-    return -min(len(each) for each in need), len(need)
+def needs_of(pattern: str, everyday: frozenset[str] = frozenset()) -> list[Need]:
+    """The needs of a pattern that begins at the start of a word: a text without a word for each of them has no match.
 
+    What says most comes first: no beginning of an everyday word, then long and few beginnings.
+    """
 
-def needs_of(pattern: str) -> list[Need]:
-    """The needs of a pattern that begins at the start of a word: a text without a word for each of them has no match."""
-    return _Pattern(pattern).needs()
+    def says(need: Need) -> Says:
+        common = any(word.startswith(beginning) for beginning in need for word in everyday)
+        return common, -min(len(each) for each in need), len(need)
+
+    return sorted(_Pattern(pattern, says).needs(), key=says)
 
 
 class _Met(dict[str, tuple[int, ...]]):
@@ -156,7 +161,8 @@ class _Met(dict[str, tuple[int, ...]]):
 class Triggers:
     """Patterns by number, in the order given; each is matched as whole words and run only where its words stand."""
 
-    def __init__(self, patterns: Sequence[str]) -> None:
+    def __init__(self, patterns: Sequence[str], everyday: frozenset[str] = frozenset()) -> None:
+        """`everyday` words say little of a text."""
         self.patterns = tuple(patterns)
         self._compiled: dict[int, re.Pattern[str]] = {}
         self._always: list[int] = []
@@ -164,13 +170,13 @@ class Triggers:
         self._by_beginning: dict[str, list[int]] = {}
         self._sizes: tuple[int, ...] = ()
         self._met = _Met(self)
-        self._number(patterns)
+        self._number(everyday)
         self._first_needs = frozenset(self._by_need)
 
-    def _number(self, patterns: Sequence[str]) -> None:
+    def _number(self, everyday: frozenset[str]) -> None:
         numbers: dict[Need, int] = {}
-        for number, pattern in enumerate(patterns):
-            needs = sorted(needs_of(pattern), key=_says)
+        for number, pattern in enumerate(self.patterns):
+            needs = needs_of(pattern, everyday)
             if not needs:
                 self._always.append(number)
                 continue
