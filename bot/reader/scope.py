@@ -68,6 +68,7 @@ class Scope:
     answered: re.Pattern[str]
     asks: re.Pattern[str]
     later: re.Pattern[str]
+    yes: re.Pattern[str]
     curious: re.Pattern[str]
     plans: re.Pattern[str]
     wondering: re.Pattern[str]
@@ -132,6 +133,7 @@ def scope_words() -> Scope:
         answered=re.compile(denial["answered"]),
         asks=_whole(denial["asks"]),
         later=re.compile(denial["later"]),
+        yes=re.compile(asked["yes"]),
         curious=_whole(asked["curious"]),
         plans=_whole(asked["plans"]),
         wondering=_whole(asked["wondering"]),
@@ -192,6 +194,8 @@ def _asked_only(scope: Scope, text: str, first: int, last: int, start: int, end:
         )
     if scope.asked_except.search(text, first, start):
         return False
+    for answer in scope.yes.finditer(text, first, start):
+        first = answer.end()
     near = text[max(first, start - 50) : start]
     if scope.hypothetical.search(text[first:start]) or scope.if_near.search(near) or scope.stranger.search(near):
         return True
