@@ -1,13 +1,13 @@
 """Rows of words found in a row of words, in time linear in its length.
 
-Rows are kept in a tree; `*` at the end of a word stands for any ending, `_` for any one word, `{n}` for a number. The tree is walked as an
-automaton: which rows may still go on is one state, and a state with its steps is made when it is first met, since replies are
+`*` at the end of a word stands for any ending, `_` for any one word, `{n}` for a number. The rows are walked as an
+automaton: which of them may still go on is one state, and a state with its steps is made when it is first met, since replies are
 made of few different words.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Sequence
 
 ANY_WORD = "_"
 NUMBER = "{n}"
@@ -17,44 +17,79 @@ _MOST_LATER_STEPS = 500
 """Kept of a later one that any word may make."""
 
 Span = tuple[int, int]
+Phrase = Sequence["str | Sequence[Phrase]"]
+"""Words, and choices among phrases; an empty one among them may be left out."""
 
 
 class _Node:
-    """One word of the rows, in a tree of the words that may follow. Most nodes end a row: they hold no tables."""
+    """A place in the rows: the words that may follow, and where they lead. Most nodes end a row: they hold no tables."""
 
     __slots__ = ("labels", "prefixes", "sizes", "words")
 
     def __init__(self) -> None:
-        self.words: dict[str, _Node] = {}
-        self.prefixes: dict[str, _Node] = {}
+        self.words: dict[str, list[_Node]] | None = None
+        self.prefixes: dict[str, list[_Node]] | None = None
         self.sizes: tuple[int, ...] = ()
         """The lengths of the beginnings in `prefixes`."""
         self.labels: tuple[str, ...] = ()
 
-    def child(self, word: str) -> _Node:
+    def after(self, word: str) -> list[_Node]:
+        """The nodes that a word of a row leads to, to be added to."""
         if word.endswith("*") and len(word) > 1:
+            if self.prefixes is None:
+                self.prefixes = {}
             self.sizes = tuple(sorted({*self.sizes, len(word) - 1}))
-            return self.prefixes.setdefault(word[:-1], _Node())
-        return self.words.setdefault(word, _Node())
+            return self.prefixes.setdefault(word[:-1], [])
+        if self.words is None:
+            self.words = {}
+        return self.words.setdefault(word, [])
+
+    @property
+    def goes_on(self) -> bool:
+        return self.words is not None or self.prefixes is not None
+
+    @property
+    def open(self) -> bool:
+        """Not only certain words lead on, but any, any number, or any with a certain beginning."""
+        return self.prefixes is not None or (
+            self.words is not None and (ANY_WORD in self.words or NUMBER in self.words)
+        )
 
     def following(self, word: str) -> list[_Node]:
         """The nodes that a word leads to."""
         nodes: list[_Node] = []
-        words = self.words
-        if (found := words.get(word)) is not None:
-            nodes.append(found)
-        sign = word[0]
-        number = sign.isdigit() or (sign == "." and len(word) > 1)
-        if number and (found := words.get(NUMBER)) is not None:
-            nodes.append(found)
-        if (number or sign.isalpha()) and (found := words.get(ANY_WORD)) is not None:
-            nodes.append(found)
-        for size in self.sizes:
-            if size > len(word):
-                break
-            if (found := self.prefixes.get(word[:size])) is not None:
-                nodes.append(found)
+        if self.words is not None:
+            words = self.words
+            nodes += words.get(word, ())
+            sign = word[0]
+            number = sign.isdigit() or (sign == "." and len(word) > 1)
+            if number:
+                nodes += words.get(NUMBER, ())
+            if number or sign.isalpha():
+                nodes += words.get(ANY_WORD, ())
+        if self.prefixes is not None:
+            for size in self.sizes:
+                if size > len(word):
+                    break
+                nodes += self.prefixes.get(word[:size], ())
         return nodes
+
+
+def _linked(reached: list[_Node], phrase: Phrase) -> list[_Node]:
+    """Hang a phrase on some nodes; the nodes where it ends."""
+    for part in phrase:
+        target = _Node()
+        ends: dict[_Node, None] = {}
+        for alternative in ((part,),) if isinstance(part, str) else part:
+            last = alternative[-1] if alternative else None
+            if isinstance(last, str):
+                for node in _linked(reached, alternative[:-1]):
+                    node.after(last).append(target)
+                ends[target] = None
+            else:
+                ends.update(dict.fromkeys(_linked(reached, alternative)))
+        reached = [*ends]
+    return reached
 
 
 class _State(dict[str, "_Step"]):
@@ -64,14 +99,16 @@ class _State(dict[str, "_Step"]):
 
     def __init__(self, nodes: tuple[_Node, ...], most: int = _MOST_LATER_STEPS) -> None:
         self.nodes, self.most = nodes, most
-        self.follow = nodes[0].words.keys() if len(nodes) == 1 else {word for node in nodes for word in node.words}
+        self.follow: Container[str] = (
+            nodes[0].words or () if len(nodes) == 1 else {w for n in nodes for w in n.words or ()}
+        )
         """Words that lead on."""
-        self.open = any(node.prefixes or not node.words.keys().isdisjoint((ANY_WORD, NUMBER)) for node in nodes)
-        """Others may lead on too: any, any number, or any with a certain beginning."""
+        self.open = any(node.open for node in nodes)
+        """Others may lead on too."""
 
     def __missing__(self, word: str) -> _Step:
         reached = [found for node in self.nodes for found in node.following(word)]
-        going_on = tuple(node for node in reached if node.words or node.prefixes)
+        going_on = tuple(node for node in reached if node.goes_on)
         labels = tuple(dict.fromkeys(label for node in reached for label in node.labels))
         if len(self) >= self.most:
             self.clear()
@@ -89,17 +126,15 @@ class Automaton:
     def __init__(self) -> None:
         self._root = _Node()
         self._start = _State((self._root,), _MOST_STEPS)
-        self._shared: dict[tuple[str, ...], tuple[str, ...]] = {}
 
-    def add(self, row: Iterable[str], label: str) -> None:
-        """One more row under a label. Not after the first search."""
-        node = self._root
-        for word in row:
-            node = node.child(word)
-        if label not in node.labels:
-            labels = (*node.labels, label)
-            # One tuple for all the words of a list.
-            node.labels = self._shared.setdefault(labels, labels)
+    def add(self, phrase: Phrase, label: str) -> None:
+        """One more phrase under a label. Not after the first search.
+
+        Its choices are not spelt out: however many rows of words it stands for, there is about one node for each word written.
+        """
+        for node in _linked([self._root], phrase):
+            if node is not self._root and label not in node.labels:
+                node.labels = (*node.labels, label)
 
     def labels(self, words: Sequence[str], first: int, last: int) -> set[str]:
         """The labels of all rows that lie between two places; quicker than to find where they are."""

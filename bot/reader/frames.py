@@ -15,7 +15,7 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from functools import cache, cached_property
 from importlib.resources import files
-from itertools import accumulate, pairwise, product
+from itertools import accumulate, chain, pairwise
 from typing import Any
 
 from bot.program.terms import RedFlag
@@ -116,22 +116,18 @@ class Signs:
     """Words and marks where that ends."""
 
 
-def _sequences(phrase: str) -> Iterator[list[str]]:
-    """The word sequences of a phrase: "a|b" is either, "[x]" may be missing, "_" is any word, "ab*" any word with that start."""
-    choices: list[list[str]] = []
+def _choices(phrase: str) -> list[list[list[str]]]:
+    """The choices of a phrase: "a|b" is either, "[x]" may be missing, "_" is any word, "ab*" any word with that start."""
+    choices: list[list[list[str]]] = []
     for each in phrase.split():
-        optional = each.startswith("[")
         words = each.strip("[]").split("|")
-        choices.append([*words, ""] if optional else words)
-    for one in product(*choices):
-        tokens: list[str] = []
-        for word in one:
-            if word.isalpha() or word in {"_", ""} or word.endswith("*"):
-                tokens.extend([word] if word else [])
-            else:
-                tokens.extend(TOKEN.findall(word))
-        if tokens:
-            yield tokens
+        if each.startswith("["):
+            words.append("")
+        plain = (word.isalpha() or word == "_" or word.endswith("*") for word in words)
+        choices.append(
+            [[word] if is_plain else TOKEN.findall(word) for word, is_plain in zip(words, plain, strict=True)]
+        )
+    return choices
 
 
 def _frame(code: RedFlag, text: str, known: dict[str, list[str]], places: frozenset[str], *, sure: bool) -> Frame:
@@ -203,13 +199,13 @@ def signs() -> Signs:
 
     for name in known:
         for phrase in phrases(name):
-            for sequence in _sequences(phrase):
-                rows.add(sequence, name)
-                for word in sequence:
-                    if word.isalpha():
-                        single.add(word)
-                    elif word.endswith("*"):
-                        starts.add(word[:-1])
+            choices = _choices(phrase)
+            rows.add(choices, name)
+            for word in chain.from_iterable(chain.from_iterable(choices)):
+                if word.isalpha():
+                    single.add(word)
+                elif word.endswith("*"):
+                    starts.add(word[:-1])
     places = frozenset(data["places"])
     frames: list[Frame] = []
     phrases_unless: dict[RedFlag, frozenset[str]] = {}

@@ -8,10 +8,10 @@ endings (`eas(e|ed)`); `walk*` is any word that begins so;
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from bot.reader.automaton import Automaton
+from bot.reader.automaton import Automaton, Phrase
 
 _ENDINGS = re.compile(r"(\w+)\(([^()]*)\)")
 _PIECE = re.compile(r"[(|)]|[^\s(|)]+")
@@ -26,36 +26,39 @@ class Found:
     last: int
 
 
-def spelled_out(phrase: str) -> list[tuple[str, ...]]:
-    """Every row of words that a phrase with choices stands for. Raises `ValueError` for brackets that do not match."""
+def parsed(phrase: str) -> Phrase:
+    """The words and choices of a phrase. Raises `ValueError` for brackets that do not match."""
     whole_words = _ENDINGS.sub(lambda m: "(" + "|".join(m[1] + ending for ending in m[2].split("|")) + ")", phrase)
-    pieces = _PIECE.findall(whole_words)
-    place = 0
+    pieces = iter(_PIECE.findall(whole_words))
 
-    def rows(inside: bool) -> list[tuple[str, ...]]:
-        nonlocal place
-        choices: list[tuple[str, ...]] = []
-        row: list[tuple[str, ...]] = [()]
-        while place < len(pieces):
-            piece = pieces[place]
-            place += 1
+    def alternatives(*, inside: bool) -> list[Phrase]:
+        found: list[list[str | Sequence[Phrase]]] = [[]]
+        for piece in pieces:
             if piece == "(":
-                inner = rows(True)
-                row = [*dict.fromkeys((*one, *other) for one in row for other in inner)]
+                found[-1].append(alternatives(inside=True))
             elif piece == "|" and inside:
-                choices.extend(row)
-                row = [()]
+                found.append([])
             elif piece == ")" and inside:
-                return [*choices, *row]
+                return [*found]
             elif piece in "(|)":
                 raise ValueError(f"brackets do not match in {phrase!r}")
             else:
-                row = [(*one, piece) for one in row]
+                found[-1].append(piece)
         if inside:
             raise ValueError(f"a bracket is not closed in {phrase!r}")
-        return row
+        return [*found]
 
-    return [row for row in rows(False) if row]
+    return alternatives(inside=False)[0]
+
+
+def words_of(phrase: Phrase) -> Iterator[str]:
+    """Every word that is written in a phrase."""
+    for part in phrase:
+        if isinstance(part, str):
+            yield part
+        else:
+            for alternative in part:
+                yield from words_of(alternative)
 
 
 class Phrases:
@@ -66,10 +69,10 @@ class Phrases:
         self.words: set[str] = set()
         """Every plain word of them."""
         for label, alternatives in phrases.items():
-            for phrase in alternatives:
-                for row in spelled_out(phrase):
-                    self._rows.add(row, label)
-                    self.words.update(word for word in row if not word.endswith("*") or len(word) == 1)
+            for each in alternatives:
+                phrase = parsed(each)
+                self._rows.add(phrase, label)
+                self.words.update(word for word in words_of(phrase) if not word.endswith("*") or len(word) == 1)
 
     def find(self, words: Sequence[str]) -> dict[str, list[Found]]:
         """By labels: for each place the longest phrase that begins there."""

@@ -211,7 +211,11 @@ def test_the_filter_by_words_never_hides_a_phrase() -> None:
     ],
 )
 def test_needs_of_a_pattern(pattern: str, needs: list[set[str]]) -> None:
-    assert [set(each) for each in needs_of(pattern)] == needs
+    assert {*needs_of(pattern)} == {*map(frozenset, needs)}
+
+
+def test_a_pattern_is_looked_for_by_its_rarest_word() -> None:
+    assert needs_of("lost the control", frozenset({"control", "the"}))[0] == {"lost"}
 
 
 @pytest.mark.parametrize(
