@@ -37,9 +37,9 @@ def measured(row: Row, at: int) -> Quantity:
     if after in _AFTER_MEASURED or after in row.words.fractions:
         return _measured(row, at)
     unit = row.unit(at + 1)
-    made = with_unit(row, at, at + 1, unit) if unit is not None else None
+    made: Quantity | None = with_unit(row, at, at + 1, unit) if unit is not None else None
     if made is None and after in _SETS_NAMED_BY_SIZE:
-        return _sets_by_size(row, at, after)
+        made = _sets_by_size(row, at, after)
     return made or Quantity("number", at, at + 1 + (after == "ish"), row.tokens[at].value)
 
 

@@ -31,6 +31,7 @@ _PAIN_BEFORE_EVERYTHING = listed["scores", "pain_before_everything"]
 _PLAN_NOT_YET = listed["scores", "plan_not_yet"]
 _PLAN_WORDS = listed["scores", "plan_words"]
 _PLAN_WORDS_BEFORE = listed["scores", "plan_words_before"]
+_SKIPPING = listed["deeds", "verbs_of_skipping"]
 _TELLS_OF_THE_PLAN = listed["scores", "tells_of_the_plan"]
 _VERBS_BEFORE_ALL_DAY = listed["scores", "verbs_before_all_day"]
 _WAYS_OF_A_WALK = listed["scores", "ways_of_a_walk"]
@@ -98,7 +99,9 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
     if after == "this" and reply.text(each.last + 1) in {"week", "month"}:
         return False
     if kind is SOME_OF_IT and (
-        "100" in inside or before[-1:] == ["every"] or (each.first and reply.text(each.first - 1) == "100")
+        {"100", "hundred"} & set(inside)
+        or before[-1:] == ["every"]
+        or (each.first and reply.text(each.first - 1) == "100")
     ):
         return False
     if kind is ALL_OF_IT and before[-1:] and before[-1] in _VERBS_BEFORE_ALL_DAY:
@@ -121,6 +124,8 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
             and not (before[-1] == ":" and _PLAN_WORDS.union({"done"}) & set(inside))
         ):
             return False
+        if inside[:1] == ["nothing"] and _SKIPPING & set(before[-1:]):
+            return False  # "skipped nothing"
         if inside[:1] == ["did"] and before[-1:] and before[-1] in _DID_NOTHING_FOR_THE_PAIN:
             return False  # "the ice pack did nothing"
         if inside == ["not", "done"] and before[-1:] and before[-1] in _OF_ONE_EXERCISE:
