@@ -2,8 +2,9 @@
 
 Once more a logistic regression, over a handful of facts about one sign in one reply. Its weights and the limits stand in
 `vocabulary/verdict.toml`. Three things stand above the sum: a sign that the lists are sure of is never dropped (in words that otherwise
-speak against it, it is asked back); one that they are unsure of is asked back; one that is only denied, somebody else's, long over or
-asked about is not named. One that has an everyday reason is asked back at most.
+speak against it, it is asked back); one that they are unsure of is asked back; one that they found and that is denied, somebody else's, long over or
+only asked about is not named. Where only the weight of the words speaks for a sign, and these stand in such a scope or beside an everyday
+reason, they must speak for it far more clearly.
 """
 
 from __future__ import annotations
@@ -37,7 +38,9 @@ class Facts(NamedTuple):
     unsure: bool
     """The lists found it and are unsure."""
     set_aside: bool
-    """It was found, and is denied, somebody else's, long over or only asked about."""
+    """The lists found it, and it is denied, somebody else's, long over or only asked about."""
+    stands: bool
+    """The words that speak most for it are not."""
     excused: bool
     """It was found beside an everyday reason for it."""
     beside: bool
@@ -55,7 +58,7 @@ class Facts(NamedTuple):
         return (
             odds,
             self.listed,
-            self.set_aside,
+            self.set_aside or not self.stands,
             self.beside,
             self.any_set_aside,
             self.asks,
@@ -77,6 +80,9 @@ class _Rule:
     counts: dict[RedFlag, float]
     """The log odds from which on each sign counts."""
     asked_back: dict[RedFlag, float]
+    in_scope_counts: float
+    in_scope_asked_back: float
+    excused_counts: float
 
 
 @cache
@@ -87,6 +93,7 @@ def _rule() -> _Rule:
         weights=tuple(data["weights"].values()),
         counts={code: data["counts"][URGENCY_OF[code]] for code in RedFlag},
         asked_back={code: data["asked_back"][URGENCY_OF[code]] for code in RedFlag},
+        **data["spoken_against"],
     )
 
 
@@ -108,14 +115,19 @@ def score(facts: Facts) -> float:
 
 def verdict(code: RedFlag, facts: Facts) -> Verdict:
     """What is done about the sign."""
+    rule = _rule()
     if facts.unsure:
         return Verdict.ASKED_BACK
     if facts.set_aside and not facts.listed:
         return Verdict.NOT_NAMED
+    if not facts.stands:
+        if facts.log_odds >= rule.in_scope_counts:
+            return Verdict.COUNTS
+        return Verdict.ASKED_BACK if facts.log_odds >= rule.in_scope_asked_back else Verdict.NOT_NAMED
     total = score(facts)
-    rule = _rule()
     if total >= rule.counts[code]:
-        return Verdict.ASKED_BACK if facts.excused and not facts.listed else Verdict.COUNTS
+        needed = rule.excused_counts if facts.excused and not facts.listed else facts.log_odds
+        return Verdict.COUNTS if facts.log_odds >= needed else Verdict.ASKED_BACK
     if facts.listed or total >= rule.asked_back[code]:
         return Verdict.ASKED_BACK
     return Verdict.NOT_NAMED

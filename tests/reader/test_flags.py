@@ -276,7 +276,7 @@ def test_what_the_lists_do_not_know_is_found_by_the_weight_of_its_words_and_says
 
 def _facts(odds: float, **known: bool) -> Facts:
     plain = dict.fromkeys(("listed", "unsure", "set_aside", "excused", "beside", "any_set_aside", "asks"), False)
-    return Facts(log_odds=odds, tokens=12, **{**plain, **known})
+    return Facts(log_odds=odds, tokens=12, **{"stands": True, **plain, **known})
 
 
 def test_what_the_lists_are_sure_of_is_never_dropped() -> None:
