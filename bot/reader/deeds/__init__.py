@@ -7,6 +7,7 @@ from bot.reader.deeds.done import activities_done, exercises_done
 from bot.reader.deeds.mentions import Deeds
 from bot.reader.deeds.naming import find_mentions
 from bot.reader.deeds.questions import set_questions_aside
+from bot.reader.deeds.wanted import set_wanted_aside
 from bot.reader.reply import Reply
 
 
@@ -15,6 +16,7 @@ def find_deeds(reply: Reply) -> Deeds:
     deeds = Deeds(reply)
     find_mentions(deeds)
     set_questions_aside(deeds)
+    set_wanted_aside(deeds)
     assign_amounts(deeds)
     return deeds
 

@@ -151,6 +151,8 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
         ):
             return True
     for found in reply.within("scope plans", each.last, min(last, each.last + 5)):
+        if reply.text(found.first - 1) == "as":
+            continue  # "walked 20 min as planned"
         ahead = reply.text(found.first) in {"will", "shall", "going"} and found.first - each.last <= 1
         if (reply.text(found.first) in {"tomorrow", "planned"} or ahead) and reply.clause[found.first] == clause:
             return True

@@ -11,13 +11,16 @@ from bot.reader.quantities.joining import joined
 from bot.reader.quantities.neighbours import Neighbours
 from bot.reader.quantities.quantity import MEASURES, Quantity
 from bot.reader.quantities.row import Row
+from bot.reader.quantities.said_again import settled_on
 from bot.reader.tokens import Tokens
 from bot.reader.vocabulary import Vocabulary
 
 
 def quantities(tokens: Tokens, words: Vocabulary) -> list[Quantity]:
     """Every amount of the reply in order; they do not overlap. Linear in the number of tokens."""
-    return joined(items(Row(tokens, words)), Neighbours(tokens, words))
+    near = Neighbours(tokens, words)
+    amounts = joined(items(Row(tokens, words)), near)
+    return settled_on(amounts, near) if len(amounts) > 1 else amounts
 
 
 __all__ = ["MEASURES", "Quantity", "quantities"]
