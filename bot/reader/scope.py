@@ -64,6 +64,8 @@ class Scope:
     opens: re.Pattern[str]
     really: re.Pattern[str]
     own_now: re.Pattern[str]
+    admits: re.Pattern[str]
+    own_self: re.Pattern[str]
     asked_except: re.Pattern[str]
     answered: re.Pattern[str]
     asks: re.Pattern[str]
@@ -129,6 +131,8 @@ def scope_words() -> Scope:
         opens=re.compile(asked["opens"]),
         really=re.compile(asked["really"]),
         own_now=re.compile(asked["own_now"]),
+        admits=re.compile(asked["admits"]),
+        own_self=re.compile(others["own_self"]),
         asked_except=_whole(asked["except"]),
         answered=re.compile(denial["answered"]),
         asks=_whole(denial["asks"]),
@@ -192,7 +196,7 @@ def _asked_only(scope: Scope, text: str, first: int, last: int, start: int, end:
             scope.asked_of_death.search(text, first, start) is not None
             or scope.stranger.search(text[max(first, start - 40) : start]) is not None
         )
-    if scope.asked_except.search(text, first, start):
+    if scope.asked_except.search(text, first, start) or scope.admits.search(text, end, last + _NEXT):
         return False
     for answer in scope.yes.finditer(text, first, start):
         first = answer.end()
@@ -233,6 +237,13 @@ def _long_over(scope: Scope, whole: str, start: int, end: int, behind: str) -> b
         return max(start - found.end(), found.start() - end, 0)
 
     return min(map(away, past)) < min(map(away, present))
+
+
+def _own(scope: Scope, words: str, code: RedFlag) -> bool:
+    """Whether the words of a finding say themselves that it is the patient's."""
+    if code is RedFlag.SELF_HARM:
+        return scope.own_self.search(words) is not None
+    return code not in _CAUSED_BY_OTHERS and scope.own.search(words) is not None
 
 
 def _somebody_else(scope: Scope, before: str, opening: str) -> bool:
@@ -283,7 +294,7 @@ def set_aside(
         or scope.titled.search(text[max(first, start - 24) : start]) is not None
         or scope.title_after.match(text[behind : behind + 30]) is not None
         or (
-            (code in _CAUSED_BY_OTHERS or scope.own.search(text[whole[0] : whole[1]]) is None)
+            not _own(scope, text[whole[0] : whole[1]], code)
             and _somebody_else(scope, text[first:start], text[start:end].partition(" ")[0])
         )
         or scope.their_part.search(text, max(first, whole[0] - 20), whole[1]) is not None
