@@ -15,6 +15,7 @@ _BETWEEN_ACTIVITY_AND_AMOUNT = listed["deeds", "between_activity_and_amount"]
 _BETWEEN_AMOUNT_AND_ACTIVITY = listed["deeds", "between_amount_and_activity"]
 _ENDS_A_WALK = listed["deeds", "ends_a_walk"]
 _EVENTS_AFTER_A_TIME = listed["deeds", "events_after_a_time"]
+_OF_NOW = listed["deeds", "of_now"]
 _PARTS_OF_THE_DAY = listed["deeds", "parts_of_the_day"]
 _PREPOSITIONS_OF_TIME = listed["deeds", "prepositions_of_time"]
 _QUIT_BEFORE_AMOUNT = listed["deeds", "quit_before_amount"]
@@ -251,6 +252,8 @@ def another_leg(deeds: Deeds, amount: Quantity, index: int, before: Mention, gap
     )
     if not gone_back and following not in _AFTER_NUMBER_OF_A_SECOND_LEG:
         return False
+    if reply.asked is MORNING and amount.kind == "number" and amount.value <= 10 and following in _OF_NOW:
+        return False  # "danced for two hours last night, 5 this morning": the score
     when = {reply.text(amount.last + 1), reply.text(amount.last + 2)} & _PARTS_OF_THE_DAY
     small = amount.value <= 10 and not gone_back and not when and following not in _SURELY_A_SECOND_LEG
     flights = done[-1].kind == "count" and "and" in gap_words

@@ -21,6 +21,7 @@ _OPENS_RELIEF = listed["deeds", "opens_relief"]
 _PAIN_BEGINS = listed["deeds", "pain_begins"]
 _PAINED_AT_FIRST = listed["deeds", "pained_at_first"]
 _REST_AFTER_RELIEF = listed["deeds", "rest_after_relief"]
+_STIFF_GOING = listed["deeds", "stiff_going"]
 _SUBJECTS_OF_RELIEF = listed["deeds", "subjects_of_relief"]
 _WAYS_OF_RESTING = listed["deeds", "ways_of_resting"]
 _WITHIN_A_TIME = listed["deeds", "within_a_time"]
@@ -28,6 +29,8 @@ _WORDS_OF_NEEDING_TIME = listed["deeds", "words_of_needing_time"]
 _WORDS_OF_TAKING_TIME = listed["deeds", "words_of_taking_time"]
 _WORDS_OF_UNTIL = listed["deeds", "words_of_until"]
 _BEFORE_TIME_ALONE = _GUESSING_WORDS - {",", "it"}
+
+_AFTER_A_TIME_ALONE = listed["deeds", "after_a_time_alone"]
 
 _LONGEST_ALONE = 120
 """Minutes by themselves beyond which something else is meant: sleep, a journey."""
@@ -81,9 +84,10 @@ def _after_relief(deeds: Deeds, amount: Quantity, first: int) -> bool:
         ):
             return True
         # "eased after a sit, 40 min", "took till the end of the news to pipe down, half an hour"
-        took = bool(_WORDS_OF_NEEDING_TIME & set(reply.said(max(first, found.first - 10), found.first)))
+        took = bool(_WORDS_OF_NEEDING_TIME & set(reply.said(max(first, found.first - 10), found.last)))
         rested = bool(set(between) & _WAYS_OF_RESTING) and set(between) <= _REST_AFTER_RELIEF
-        if between[-1:] == [","] and (took or rested) and reply.text(amount.last) in {"", ".", ",", ";"}:
+        alone = reply.text(amount.last) in _AFTER_A_TIME_ALONE
+        if between[-1:] == [","] and (took or rested) and alone:
             return len(between) <= 8
     return False
 
@@ -173,11 +177,12 @@ def _told(deeds: Deeds, amount: Quantity, first: int) -> bool:
         return True
     if stands_by_itself(deeds, amount):
         return True
-    took = reply.text(amount.first - 1) in _WORDS_OF_TAKING_TIME or (
-        reply.text(amount.first - 2) in _WORDS_OF_TAKING_TIME
-        and reply.text(amount.first - 1) in _BETWEEN_TOOK_AND_AMOUNT
-    )
-    return took and not any(
+    if reply.text(amount.last) == "of" and reply.text(amount.last + 1) in _STIFF_GOING:
+        return True  # "half an hour of hobbling"
+    back = amount.first - 1
+    while back > amount.first - 4 and reply.text(back) in _BETWEEN_TOOK_AND_AMOUNT:
+        back -= 1
+    return reply.text(back) in _WORDS_OF_TAKING_TIME and not any(
         first <= each.first < amount.first and not each.denied for each in deeds.last_mentions(amount.first)
     )
 

@@ -19,11 +19,13 @@ _DISTRIBUTIVE_WORDS = listed["quantities", "distributive_words"]
 _EACH_OF_WHAT = listed["quantities", "each_of_what"]
 _EASED_IN = listed["quantities", "eased_in"]
 _GOES_ON_WITH = listed["quantities", "goes_on_with"]
+_NOT_EASED = listed["quantities", "not_eased"]
 _NOT_THE_UNIT_OF_HALF = listed["quantities", "not_the_unit_of_half"]
 _ONE_OF_SEVERAL = listed["quantities", "one_of_several"]
 _SAYS_WHEN = listed["quantities", "says_when"]
 _UNITS_OF_ONE = listed["quantities", "units_of_one"]
 _WORDS_OF_TIMES = listed["quantities", "words_of_times"]
+_EASES_WITHIN = 6
 
 
 def amount_in_words(row: Row, at: int) -> Quantity | None:
@@ -148,6 +150,8 @@ def _of_one(row: Row, at: int) -> Quantity | None:
         whole = with_smaller(row, Quantity(kind, at, last + 1, factor), factor)
         if whole.last > last + 1 or row.text(at - 2) in _EASED_IN:
             return whole
+        if row.text(last + 1) == "later" and _eases_behind(row, last + 2):
+            return Quantity(kind, at, last + 1, factor)
         if row.text(last + 1) in _SAYS_WHEN or (
             name in {"minute", "min"}
             and row.text(at - 1) in {"in", "wait", "at", "for"}
@@ -171,6 +175,13 @@ def _of_one(row: Row, at: int) -> Quantity | None:
     if kind == "sets" and text in {"a", "another"} and name == "set":
         return Quantity("setcount", at, last + 1, 1.0, sets=1)
     return None
+
+
+def _eases_behind(row: Row, at: int) -> bool:
+    """ "an hour later it had settled": a time to ease, not only a time when."""
+    return not _EASED_IN.isdisjoint(row.texts[at : at + _EASES_WITHIN]) and _NOT_EASED.isdisjoint(
+        row.texts[at : at + _EASES_WITHIN]
+    )
 
 
 _READERS: dict[str, Callable[[Row, int], Quantity | None]] = {

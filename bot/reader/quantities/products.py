@@ -25,13 +25,18 @@ _SIGNS_OF_TIMES = listed["quantities", "signs_of_times"]
 _THINGS_PLAYED_AND_HELD = listed["quantities", "things_played_and_held"]
 _TOGETHER_AFTER_BOTH = listed["quantities", "together_after_both"]
 
+_BEFORE_SO_MANY = listed["quantities", "before_so_many"]
+_BREAKS_EACH = listed["quantities", "breaks_each"]
+_EACH_OR_EVERY = frozenset({"each", "every", "per"})
+
 FAR = 4
+_MOST_TIMES = 12
 _SETS_AND_REPS = frozenset({"number", "reps", "setcount", "times", "sets"})
 
 
 def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], said: str) -> Quantity | None:
     if other.kind == "number":
-        return _times_number(one, other, gap, said)
+        return _times_number(one, other, gap, said) or _each_of_so_many(near, one, other, gap)
     # "10 min before work and the same again after"
     if other.kind == "again" and "." not in gap:
         if one.kind in MEASURES:
@@ -55,6 +60,10 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         return near.wide(one, other, value=2 * other.value, parts=(other.value,))
     both_ways = len(one.parts) == 1 and near.text(one.last - 1) in {"way", "ways"} and said in {",", ""}
     repeated = one.kind in MEASURES and other.kind == "times" and other.value <= 12 and (not one.parts or both_ways)
+    if repeated and len(gap) > 2 and not _EACH_OR_EVERY.isdisjoint(gap) and set(gap[-1:]) <= _BEFORE_SO_MANY:
+        # "10 minutes after every meal, so three times"
+        within = set(gap[:-1]) & _BREAKS_EACH
+        return None if within else replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
     if repeated and said in _BETWEEN_AMOUNT_AND_TIMES:
         if one.kind == "seconds":
             return Quantity("hold", one.first, other.last, one.value, int(other.value))
@@ -132,6 +141,19 @@ def _times_number(one: Quantity, other: Quantity, gap: list[str], said: str) -> 
     if gap[-1:] == ["x"] and len(gap) == 2 and other.value <= 6:
         return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
     return None
+
+
+def _each_of_so_many(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> Quantity | None:
+    """ "10 min after each meal, three meals": so many of what each had its time."""
+    if one.kind not in MEASURES or one.parts or not 2 <= other.value <= _MOST_TIMES:
+        return None
+    place = next((at for at, word in enumerate(gap) if word in _EACH_OR_EVERY), None)
+    if place is None or place + 1 >= len(gap) or not set(gap[place + 2 :]) <= _BEFORE_SO_MANY:
+        return None
+    counted = near.text(other.last)
+    if counted not in {gap[place + 1] + "s", gap[place + 1] + "es", "of"}:
+        return None
+    return replace(one, last=other.last + 1, value=one.value * other.value, parts=(one.value,), each=False)
 
 
 def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], said: str) -> Quantity | None:
