@@ -24,6 +24,22 @@ def eased_in_seconds(deeds: Deeds, amount: Quantity) -> bool:
     )
 
 
+def sums_up(deeds: Deeds, amount: Quantity) -> bool:
+    """ "bike 20 min, walk 10 min, so 30 min in all": the sum of different deeds is none of them."""
+    reply = deeds.reply
+    if not amount.total and reply.text(amount.first - 1) not in _THE_AMOUNT_SO_FAR:
+        return False
+    before = [
+        each
+        for each in deeds.last_mentions(amount.first)
+        if each.group == "activity" and reply.sentence[each.first] == reply.sentence[amount.first]
+    ]
+    if len({each.kind for each in before}) < 2:
+        return False
+    said = [q.value for each in before for q in each.amounts[-4:] if q.kind == amount.kind]
+    return len(said) > 1 and sum(said) == amount.value
+
+
 def assign_amounts(deeds: Deeds) -> None:
     """Give each amount to the deed that it belongs to."""
     reply = deeds.reply
@@ -42,6 +58,9 @@ def assign_amounts(deeds: Deeds) -> None:
                 reply.used.add(index)
                 continue
             if amount.kind == "steps" and steps_alone(deeds, amount, index):
+                continue
+            if amount.kind in {"minutes", "km"} and sums_up(deeds, amount):
+                reply.used.add(index)
                 continue
             target = activity_of(deeds, amount, index)
             if target is not None:

@@ -12,9 +12,11 @@ from bot.reader.vocabulary import listed
 
 _ADDS_TO_IT = listed["deeds", "adds_to_what_was_done"]
 _BEFORE_THE_WANTED = listed["deeds", "before_the_wanted"]
+_DONE_BEHIND = listed["deeds", "done_behind_an_amount"]
 _SAYS_DONE = listed["deeds", "says_done"]
 
 _REACH = 8
+_NEXT_TO = 2
 _FAR = 14
 _STOPS = frozenset({".", ";", "?"})
 _COUNTED = MEASURES | {"sets", "hold", "reps", "setcount", "number"}
@@ -30,7 +32,15 @@ def set_wanted_aside(deeds: Deeds) -> None:
     for phrase in reply.found("scope wants"):
         wanted = _wanted(deeds, phrase.last)
         if wanted:
-            _beside_done(deeds, phrase.first, wanted)
+            _beside_done(deeds, phrase.first, wanted, reply.amounts[wanted[-1]].last)
+    for phrase in reply.found("scope wanted"):
+        index = bisect_left(reply.amounts, phrase.first, key=lambda each: each.first) - 1
+        if (
+            index >= 0
+            and phrase.first - reply.amounts[index].last <= _NEXT_TO
+            and reply.amounts[index].kind in _COUNTED
+        ):
+            _beside_done(deeds, reply.amounts[index].first, [index], phrase.last)
 
 
 def _wanted(deeds: Deeds, start: int) -> list[int]:
@@ -52,9 +62,9 @@ def _wanted(deeds: Deeds, start: int) -> list[int]:
     return found
 
 
-def _beside_done(deeds: Deeds, start: int, wanted: list[int]) -> None:
+def _beside_done(deeds: Deeds, start: int, wanted: list[int], end: int) -> None:
+    """Leave out each wanted amount for which one that was done stands behind `end`, or before `start`."""
     reply = deeds.reply
-    end = reply.amounts[wanted[-1]].last
     last = end
     done: list[int] = []
     for index in range(wanted[-1] + 1, min(wanted[-1] + 4, len(reply.amounts))):
@@ -64,7 +74,8 @@ def _beside_done(deeds: Deeds, start: int, wanted: list[int]) -> None:
             between = between[1:]
         if amount.first - last > _FAR or reply.sentence[amount.first] - reply.sentence[end - 1] > 1:
             break
-        if not done and (_SAYS_DONE.isdisjoint(between) or not _ADDS_TO_IT.isdisjoint(between)):
+        told = not _SAYS_DONE.isdisjoint(between) or reply.text(amount.last) in _DONE_BEHIND
+        if not done and (not told or not _ADDS_TO_IT.isdisjoint(between)):
             break
         done.append(index)
         last = amount.last

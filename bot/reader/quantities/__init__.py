@@ -9,17 +9,22 @@ from __future__ import annotations
 from bot.reader.quantities.items import items
 from bot.reader.quantities.joining import joined
 from bot.reader.quantities.neighbours import Neighbours
+from bot.reader.quantities.products import at_each_time
 from bot.reader.quantities.quantity import MEASURES, Quantity
 from bot.reader.quantities.row import Row
 from bot.reader.quantities.said_again import settled_on
 from bot.reader.tokens import Tokens
-from bot.reader.vocabulary import Vocabulary
+from bot.reader.vocabulary import Vocabulary, listed
+
+_AT_TIMES = listed["quantities", "times_of_day"]
 
 
 def quantities(tokens: Tokens, words: Vocabulary) -> list[Quantity]:
     """Every amount of the reply in order; they do not overlap. Linear in the number of tokens."""
     near = Neighbours(tokens, words)
     amounts = joined(items(Row(tokens, words)), near)
+    if not _AT_TIMES.isdisjoint(tokens.texts):
+        amounts = [at_each_time(near, each) for each in amounts]
     return settled_on(amounts, near) if len(amounts) > 1 else amounts
 
 

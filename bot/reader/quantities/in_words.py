@@ -19,6 +19,7 @@ _DISTRIBUTIVE_WORDS = listed["quantities", "distributive_words"]
 _EACH_OF_WHAT = listed["quantities", "each_of_what"]
 _EASED_IN = listed["quantities", "eased_in"]
 _GOES_ON_WITH = listed["quantities", "goes_on_with"]
+_MIDDAY = listed["quantities", "midday"]
 _NOT_EASED = listed["quantities", "not_eased"]
 _NOT_THE_UNIT_OF_HALF = listed["quantities", "not_the_unit_of_half"]
 _ONE_OF_SEVERAL = listed["quantities", "one_of_several"]
@@ -49,6 +50,11 @@ def _distributive(row: Row, at: int) -> Quantity | None:
         return Quantity("each", at, at + 1)
     if way in {"way", "ways", "direction"} and text != "every":
         return Quantity("ways", at, at + 2, 2.0)
+    if text == "both" and way in {"times", "goes", "walks"}:
+        before = row.text(at - 1)
+        return (
+            Quantity("each", at, at + 2) if before in row.words.units or row.text(at - 2) in row.words.units else None
+        )
     if text == "each" and way in _AFTER_EACH:
         return Quantity("each", at, at + 1 + (way in _EACH_OF_WHAT))
     return _of_several(row, at) if text in {"per", "every"} else None
@@ -95,6 +101,10 @@ def _there(row: Row, at: int) -> Quantity | None:
 
 
 def _morning(row: Row, at: int) -> Quantity | None:
+    if row.around[at + 1] in {",", "and"} and row.around[at + 2] in _MIDDAY:
+        after = at + 3 + (row.around[at + 3] == ",")
+        if row.around[after] in {"and", "n", "&"} and row.around[after + 1] in {"night", "evening"}:
+            return Quantity("times", at, after + 2, 3.0)
     if row.around[at + 1] in {"and", "n"} and row.around[at + 2] in {"night", "evening", "pm", "afternoon"}:
         return Quantity("times", at, at + 3, 2.0)
     return _of_one(row, at)

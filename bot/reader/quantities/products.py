@@ -12,6 +12,10 @@ from bot.reader.vocabulary import listed
 _ANYWHERE_BETWEEN_SETS_AND_REPS = listed["quantities", "anywhere_between_sets_and_reps"]
 _BETWEEN_AMOUNT_AND_TIMES = listed["quantities", "between_amount_and_times"]
 _BETWEEN_AMOUNT_AND_WAYS = listed["quantities", "between_amount_and_ways"]
+_BETWEEN_AMOUNT_AND_TIME = listed["quantities", "between_amount_and_time"]
+_BEFORE_A_TIME_OF_DAY = listed["quantities", "before_a_time_of_day"]
+_TIMES_OF_DAY = listed["quantities", "times_of_day"]
+_AFTER_TIMES_OF_DAY = listed["quantities", "after_times_of_day"]
 _BETWEEN_NUMBER_AND_BOUTS = listed["quantities", "between_number_and_bouts"]
 _BETWEEN_REPS_AND_SECONDS = listed["quantities", "between_reps_and_seconds"]
 _BETWEEN_REPS_AND_SETS = listed["quantities", "between_reps_and_sets"]
@@ -118,7 +122,7 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         and other.kind in MEASURES
         and other.kind != "count"
     ):
-        if said in _SIGNS_OF_TIMES:
+        if said in _SIGNS_OF_TIMES or (said == "x ," and other.each):
             if other.kind == "seconds":
                 return Quantity("hold", one.first, other.last, other.value, int(one.value))
             return near.wide(one, other, value=one.value * other.value, parts=(other.value,))
@@ -154,6 +158,38 @@ def _each_of_so_many(near: Neighbours, one: Quantity, other: Quantity, gap: list
     if counted not in {gap[place + 1] + "s", gap[place + 1] + "es", "of"}:
         return None
     return replace(one, last=other.last + 1, value=one.value * other.value, parts=(one.value,), each=False)
+
+
+def at_each_time(near: Neighbours, one: Quantity) -> Quantity:
+    """ "10 min after breakfast, lunch and tea", "15 minutes before and after work": once at each time that is listed."""
+    if one.kind not in MEASURES or one.parts or one.total or one.kind == "seconds":
+        return one
+    at = one.last
+    while near.text(at) in _BETWEEN_AMOUNT_AND_TIME and at < one.last + FAR:
+        at += 1
+    if near.text(at) not in _BEFORE_A_TIME_OF_DAY:
+        return one
+    times = 1
+    if near.text(at + 1) == "and" and near.text(at + 2) in _BEFORE_A_TIME_OF_DAY and near.text(at + 2) != near.text(at):
+        times, at = 2, at + 2
+    at += 1
+    at += near.text(at) in {"my", "the"}
+    if near.text(at) not in _TIMES_OF_DAY:
+        return one
+    if times == 1:
+        ended = False
+        while not ended and near.text(at + 1) in {",", "and", "&"}:
+            following = at + 2 + (near.text(at + 2) == "and")
+            ended = "and" in near.texts[at + 1 : following] or near.text(at + 1) == "&"
+            following += near.text(following) in _BEFORE_A_TIME_OF_DAY
+            if near.text(following) not in _TIMES_OF_DAY:
+                return one
+            times, at = times + 1, following
+        if not ended:
+            return one
+    if near.text(at + 1) not in _AFTER_TIMES_OF_DAY:
+        return one
+    return replace(one, value=one.value * times, parts=(one.value,))
 
 
 def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], said: str) -> Quantity | None:

@@ -98,8 +98,14 @@ def _adds_up(near: Neighbours, one: Quantity, between: list[Quantity], other: Qu
         return True
     factor = near.factor(one)
     for each in between:
-        said = each.value if each.kind == one.kind else each.value * factor
-        if each.kind in {one.kind, "number"} and value in {said, one.value - said, one.value + said}:
+        if each.kind == "number" and value in {
+            each.value * factor,
+            one.value - each.value * factor,
+            one.value + each.value * factor,
+        }:
+            return True
+        # Not "bike 20 min, walk 10 min, so 30 in all": that is the sum of two.
+        if each.kind == one.kind and value in {each.value, one.value - each.value}:
             return True
     return False
 
