@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib.resources import files
+from itertools import chain
 from typing import Any
 
 from bot.program.protocol import DEFAULT
@@ -29,6 +30,8 @@ from bot.reader.triggers import WORD, Triggers
 from bot.reader.verdict import Facts, Verdict, least_odds, verdict
 
 _BETWEEN = r"(?:[\s,]+[\w']+){0,5}?[\s,]+"
+_NAMED_TOGETHER = frozenset({RedFlag.BLADDER_BOWEL_SADDLE, RedFlag.NERVE_SIGNS})
+"""Of these all findings are looked at together."""
 _PERSON_ALONE = 24
 """Characters of a sentence that may be nothing but a person."""
 _SCORE = re.compile(r"\b(?:9|1\d|20|nine|ten|eleven|twelve)")
@@ -197,14 +200,16 @@ class _Findings:
         self.put_aside: set[RedFlag] = set()
         """Codes of which some finding did not stand: denied, somebody else's, long over, only asked about."""
 
-    def take(self, candidates: Iterable[_Candidate]) -> None:
-        for each in candidates:
-            before = self.best.get(each.code)
-            if before is None or (each.sure and not before.sure):
-                if self.stands(each):
-                    self.best[each.code] = each
-                else:
-                    self.put_aside.add(each.code)
+    def take(self, each: _Candidate) -> None:
+        """Keep the first finding of a code that is sure, or else the first that stands."""
+        before = self.best.get(each.code)
+        if before is None or (each.sure and not before.sure):
+            if self.stands(each):
+                self.best[each.code] = each
+                if each.sure and each.code not in _NAMED_TOGETHER:
+                    self.by.settled.add(each.code)
+            else:
+                self.put_aside.add(each.code)
 
     def facts(self, code: RedFlag, odds: float, *, stands: bool) -> Facts:
         """What the verdict on a sign goes by. `stands`: so do the words that weigh most for it."""
@@ -336,15 +341,23 @@ def without_figures(text: str) -> str:
     return _without_figures(vocabulary, plain, vocabulary.phrases.present(set(WORD.findall(plain))))
 
 
-def _take_listed(vocabulary: _Vocabulary, findings: _Findings, found: list[_Candidate], plain: str) -> None:
-    """What the lists found; nerve signs last, since a numb saddle may take their words."""
-    findings.take(each for each in found if each.code is not RedFlag.NERVE_SIGNS)
-    saddle = findings.best.get(RedFlag.BLADDER_BOWEL_SADDLE)
-    nerve = [each for each in found if each.code is RedFlag.NERVE_SIGNS]
-    if saddle is not None and saddle.sure:
+def _take_listed(vocabulary: _Vocabulary, findings: _Findings, candidates: Iterable[_Candidate], plain: str) -> None:
+    """What the lists find; nerve signs last, since a numb saddle may take their words."""
+    saddle: list[_Candidate] = []
+    nerve: list[_Candidate] = []
+    for each in candidates:
+        if each.code is RedFlag.NERVE_SIGNS:
+            nerve.append(each)
+        elif each.code is RedFlag.BLADDER_BOWEL_SADDLE:
+            saddle.append(each)
+        else:
+            findings.take(each)
+    for each in saddle:
+        findings.take(each)
+    found = findings.best.get(RedFlag.BLADDER_BOWEL_SADDLE)
+    if nerve and found is not None and found.sure:
         # A numb saddle is named once (contract); a nerve sign of a leg or foot beside it stays.
-        places = [each for each in found if each.code is RedFlag.BLADDER_BOWEL_SADDLE]
-        alone = [each for each in places if not vocabulary.own_part.search(plain, each.start, each.end)]
+        alone = [each for each in saddle if not vocabulary.own_part.search(plain, each.start, each.end)]
         taken = [part for each in alone if each.why.startswith("saddle") or each.phrase for part in each.parts]
         nerve = [
             each
@@ -352,7 +365,8 @@ def _take_listed(vocabulary: _Vocabulary, findings: _Findings, found: list[_Cand
             if vocabulary.own_part.search(plain, each.start, each.end) is not None
             and not any(_overlap(part, other) for part in each.parts for other in taken)
         ]
-    findings.take(nerve)
+    for each in nerve:
+        findings.take(each)
 
 
 def listed_in(plain: str) -> _Findings:
@@ -363,10 +377,7 @@ def listed_in(plain: str) -> _Findings:
     plain = _without_figures(vocabulary, plain, present)
     by = Sentences(plain, parted(SENTENCE_END, plain, 0, len(plain)), vocabulary.clause)
     findings = _Findings(vocabulary, scope_words(), plain, by)
-    found = [_by_frame(each) for each in by.frames()]
-    found.extend(_phrases(vocabulary, plain, present))
-    if found:
-        _take_listed(vocabulary, findings, found, plain)
+    _take_listed(vocabulary, findings, chain(map(_by_frame, by.frames()), _phrases(vocabulary, plain, present)), plain)
     return findings
 
 
@@ -387,7 +398,7 @@ def flags_in(plain: str, asked: Asked) -> tuple[FlagFinding, ...]:
     score: int | None = None
     for candidate, number in _severe_score(vocabulary, plain, asked):
         if RedFlag.SEVERE_PAIN not in findings.best or not findings.best[RedFlag.SEVERE_PAIN].sure:
-            findings.take([candidate])
+            findings.take(candidate)
             score = number if findings.best.get(RedFlag.SEVERE_PAIN) is candidate else score
     if not findings.best:
         return ()

@@ -308,6 +308,8 @@ class Sentences:
         """Of each sentence."""
         self.excused: set[RedFlag] = set()
         """Codes of frames that fitted, but for an everyday reason."""
+        self.settled: set[RedFlag] = set()
+        """Codes whose frames need not be looked for any more."""
         self._commas: list[int] = []
         self._mentions: dict[int, dict[str, list[Span]]] = {}
 
@@ -408,7 +410,7 @@ class Sentences:
         named = of.keys()
         for name in of:  # in the order of the text: a set's would change from run to run
             for frame in frames.get(name, ()):
-                if frame.second in of and frame.needed <= named:
+                if frame.second in of and frame.needed <= named and frame.code not in self.settled:
                     for spans in _fits(frame, of, self.commas):
                         if self._excused(frame.unless, min(spans)[0], max(spans)[1], whole):
                             self.excused.add(frame.code)

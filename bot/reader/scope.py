@@ -162,6 +162,8 @@ def _blank(pattern: re.Pattern[str], text: str) -> str:
 def denial_before(scope: Scope, text: str, first: int, start: int) -> int | None:
     """Where the word of denial stands that reaches a sign at `start`; `None` where there is none."""
     begin = max(first, start - _REACH)
+    if scope.negation.search(text, begin, start) is None:
+        return None
     before = _blank(scope.not_denial, text[begin:start])
     ends = list(scope.ends.finditer(before))
     cut = ends[-1].end() if ends else 0
@@ -222,7 +224,9 @@ def _asked_only(scope: Scope, text: str, first: int, last: int, start: int, end:
 
 def _long_over(scope: Scope, whole: str, start: int, end: int, behind: str) -> bool:
     """Whether a word of the past governs the finding at `start`..`end` of the sentence `whole`; `behind` comes after it."""
-    past = list(scope.history.finditer(_blank(scope.not_denial, whole)))
+    past: list[re.Match[str]] = []
+    if scope.history.search(whole) is not None:
+        past = [*scope.history.finditer(_blank(scope.not_denial, whole))]
     if scope.age_then.search(whole) is not None and scope.age_now.search(whole + behind) is not None:
         return True
     if not past:
@@ -247,6 +251,8 @@ def _own(scope: Scope, words: str, code: RedFlag) -> bool:
 
 
 def _somebody_else(scope: Scope, before: str, opening: str) -> bool:
+    if scope.people.search(before) is None:
+        return False
     last = None
     before = _blank(scope.not_self, _blank(scope.no_person, before))
     for match in scope.people.finditer(before):
