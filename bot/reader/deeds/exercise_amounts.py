@@ -101,6 +101,9 @@ def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
         if amount.kind == "sets":
             further_goes(deeds, target, index)
         return
+    if amount.kind == "sets" and (of_what_was_not_done(before, gap_before) or of_what_was_not_done(after, gap_after)):
+        reply.used.add(index)
+        return
     if (
         reply.asked is not MORNING
         and amount.kind in {"sets", "hold", "reps", "setcount"}
@@ -111,6 +114,11 @@ def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
         made = Mention("exercise", kind, amount.first, amount.last)
         made.amounts.append(amount)
         deeds.insert(made)
+
+
+def of_what_was_not_done(each: Mention | None, gap: list[str]) -> bool:
+    """ "supposed to do 3x12 raises but did the garden"."""
+    return each is not None and each.group == "exercise" and each.denied and not gap
 
 
 def amount_follows(deeds: Deeds, after: Mention | None) -> bool:
