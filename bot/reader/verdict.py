@@ -2,7 +2,8 @@
 
 Once more a logistic regression, over a handful of facts about one sign in one reply. Its weights and the limits stand in
 `vocabulary/verdict.toml`. Three things stand above the sum: a sign that the lists are sure of is never dropped (in words that otherwise
-speak against it, it is asked back); one that they are unsure of is asked back; one that they found and that is denied, somebody else's, long over or
+speak against it, it is asked back); one that they are unsure of is asked back unless
+all words speak for it clearly; one that they found and that is denied, somebody else's, long over or
 only asked about is not named. Where only the weight of the words speaks for a sign, and these stand in such a scope or beside an everyday
 reason, they must speak for it far more clearly.
 """
@@ -83,6 +84,8 @@ class _Rule:
     in_scope_counts: float
     in_scope_asked_back: float
     excused_counts: float
+    unsure_counts: float
+    alone_counts: float
 
 
 @cache
@@ -93,7 +96,7 @@ def _rule() -> _Rule:
         weights=tuple(data["weights"].values()),
         counts={code: data["counts"][URGENCY_OF[code]] for code in RedFlag},
         asked_back={code: data["asked_back"][URGENCY_OF[code]] for code in RedFlag},
-        **data["spoken_against"],
+        **data["words"],
     )
 
 
@@ -117,7 +120,7 @@ def verdict(code: RedFlag, facts: Facts) -> Verdict:
     """What is done about the sign."""
     rule = _rule()
     if facts.unsure:
-        return Verdict.ASKED_BACK
+        return Verdict.COUNTS if facts.log_odds >= rule.unsure_counts else Verdict.ASKED_BACK
     if facts.set_aside and not facts.listed:
         return Verdict.NOT_NAMED
     if not facts.stands:
@@ -126,8 +129,8 @@ def verdict(code: RedFlag, facts: Facts) -> Verdict:
         return Verdict.ASKED_BACK if facts.log_odds >= rule.in_scope_asked_back else Verdict.NOT_NAMED
     total = score(facts)
     if total >= rule.counts[code]:
-        needed = rule.excused_counts if facts.excused and not facts.listed else facts.log_odds
-        return Verdict.COUNTS if facts.log_odds >= needed else Verdict.ASKED_BACK
+        needed = rule.excused_counts if facts.excused else rule.alone_counts
+        return Verdict.COUNTS if facts.listed or facts.log_odds >= needed else Verdict.ASKED_BACK
     if facts.listed or total >= rule.asked_back[code]:
         return Verdict.ASKED_BACK
     return Verdict.NOT_NAMED
