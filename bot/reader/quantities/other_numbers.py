@@ -8,21 +8,35 @@ from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
 _AFTER_I_AM = listed["quantities", "after_i_am"]
+_AGES_OF = listed["quantities", "ages_of"]
+_BEFORE_AGES = listed["quantities", "before_ages"]
+_BEFORE_A_ROUGH_AGE = listed["quantities", "before_a_rough_age"]
 _BEFORE_DOSE_IN_A_ROW = listed["quantities", "before_dose_in_a_row"]
 _BEFORE_HALF_PAST = listed["quantities", "before_half_past"]
 _BEFORE_PAST_OR_TO = listed["quantities", "before_past_or_to"]
+_BREAKS_PROGRAMME = listed["quantities", "breaks_programme"]
 _CLOCK_MARKS = listed["quantities", "clock_marks"]
 _COUNTED_AS_A_WHOLE = listed["quantities", "counted_as_a_whole"]
+_DUE_FOR = listed["quantities", "due_for"]
+_ENDS_DUE_FOR = listed["quantities", "ends_due_for"]
 _GAME_VERBS = listed["quantities", "game_verbs"]
+_GOES_ON_AFTER_BY = listed["quantities", "goes_on_after_by"]
 _LETTERS_BEFORE_NUMBER = listed["quantities", "letters_before_number"]
-_NO_AGE_AFTER_I_AM = listed["quantities", "no_age_after_i_am"]
 _NOT_A_CLOCK_VERB = listed["quantities", "not_a_clock_verb"]
+_NO_AGE = listed["quantities", "no_age"]
+_NO_AGE_AFTER_I_AM = listed["quantities", "no_age_after_i_am"]
+_OPENS_BY = listed["quantities", "opens_by"]
 _OPPONENTS = listed["quantities", "opponents"]
 _ORDINAL_ENDINGS = listed["quantities", "ordinal_endings"]
 _OTHER_UNITS_ONLY_GLUED = listed["quantities", "other_units_only_glued"]
 _PARTS_OF_A_PLAN = listed["quantities", "parts_of_a_plan"]
+_PROGRAMMES = listed["quantities", "programmes"]
+_SHIFTS = listed["quantities", "shifts"]
 
 CLOCK_HOURS = 12
+_SHORTEST_SHIFT = 3
+_MOST_GAMES = 7
+_BEFORE_AGE_OR_HOUR = _SHIFTS | _BEFORE_A_ROUGH_AGE | {"was", "were", "for", "by", "at"}
 _FIRST_YEAR = 1900
 
 
@@ -47,8 +61,48 @@ def other_number(row: Row, at: int) -> Quantity | None:
         or before in words.months
         or after in words.months
     ):
-        return _other_number(row, at)
-    return time_of_day(row, at)
+        other = _other_number(row, at)
+    else:
+        other = time_of_day(row, at)
+    if value <= CLOCK_HOURS and (other is None or other.doubtful) and before in _BEFORE_AGE_OR_HOUR:
+        return age_or_hour(row, at) or other
+    return other
+
+
+def age_or_hour(row: Row, at: int) -> Quantity | None:
+    """ "since I was about four", "wants me in for 9", "by four I could not stand", "on the telly at 8", "late shift 2-10"."""
+    around, value = row.around, row.tokens[at].value
+    before, after = around[at - 1], around[at + 1]
+    if not float(value).is_integer() or row.scored(at):
+        return None
+    if before in _SHIFTS:
+        other = row.value(at + 2) if after == "-" else None
+        worked = other is not None and other <= CLOCK_HOURS and (other - value) % CLOCK_HOURS > _SHORTEST_SHIFT
+        return Quantity("none", at, at + 3, value) if worked and row.unit(at + 3) is None else None
+    if row.unit(at + 1) is not None:
+        return None
+    rough = before in _BEFORE_A_ROUGH_AGE
+    verb = at - 1 - rough
+    if around[verb] in {"was", "were"}:
+        of_life = around[verb - 1] in _AGES_OF and around[verb - 2] in _BEFORE_AGES and after not in _NO_AGE
+        return Quantity("none", at, at + 1, value) if of_life else None
+    clock = Quantity("clock", at, at + 1, value * 60)
+    if before == "for":
+        return clock if around[at - 2] in _DUE_FOR and after in _ENDS_DUE_FOR else None
+    if before == "by":
+        return clock if around[at - 2] in _OPENS_BY and after in _GOES_ON_AFTER_BY else None
+    if before == "at":
+        for back in range(at - 2, max(-1, at - 5), -1):
+            word = around[back]
+            if word in _PROGRAMMES:
+                return (
+                    clock
+                    if around[back - 1] not in _BREAKS_PROGRAMME and around[back - 2] not in _BREAKS_PROGRAMME
+                    else None
+                )
+            if word in _BREAKS_PROGRAMME or row.tokens[back].kind is not Kind.WORD:
+                return None
+    return None
 
 
 def _other_number(row: Row, at: int) -> Quantity | None:
@@ -140,6 +194,8 @@ def _other_number(row: Row, at: int) -> Quantity | None:
     scale = around[at - 1] in {"of", "from"} and around[at - 2] in {"scale", "rating", "ratings"}
     if (scale or (after in {"to", "-"} and around[at + 3] == "scale")) and value <= 1 and row.value(at + 2) == 10:
         return Quantity("none", at, at + 3, value)  # "on a scale of 1 to 10"
+    if after == "-" and value <= _MOST_GAMES and tennis(row, at):
+        return Quantity("none", at, at + 3, value)
     if before in _GAME_VERBS and after == "-" and row.value(at + 2) is not None:
         return Quantity("none", at, at + 3, value)
     if after == "-" and row.value(at + 2) is not None and around[at - 1] in _OPPONENTS and row.unit(at + 3) is None:
@@ -147,6 +203,20 @@ def _other_number(row: Row, at: int) -> Quantity | None:
     if after == "-" and row.value(at + 2) == 0 and value > 0:
         return Quantity("none", at, at + 3, value)
     return None
+
+
+def tennis(row: Row, at: int) -> bool:
+    """Whether the first of a pair belongs to sets of tennis: "6-1 6-2", "6-4, 3-6, 7-5"."""
+    for one, other in ((at, at + 3), (at, at + 4), (at - 3, at), (at - 4, at)):
+        pairs = [(row.value(each) or 0, row.value(each + 2) or 0) for each in (one, other)]
+        if (
+            all(row.around[each + 1] == "-" and row.value(each + 2) is not None for each in (one, other) if each >= 0)
+            and all(max(pair) in {6, _MOST_GAMES} for pair in pairs)
+            and any(first > second for first, second in pairs)
+            and row.unit(other + 3) is None
+        ):
+            return True
+    return False
 
 
 def time_of_day(row: Row, at: int) -> Quantity | None:

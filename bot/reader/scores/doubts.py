@@ -14,12 +14,15 @@ from bot.reader.vocabulary import listed
 _ASKS = listed["scores", "asks"]
 _BETWEEN_DENIAL_AND_SCORE = listed["scores", "between_denial_and_score"]
 _BREAKS_PERSON_FROM_SCORE = listed["scores", "breaks_person_from_score"]
+_BETWEEN_COMPARED = listed["scores", "between_compared"]
+_COMPARED_WITH = listed["scores", "compared_with"]
 _EXPECTS = listed["scores", "expects"]
 _SCALE_TALK = listed["scores", "scale_talk"]
 _TAKES_BACK_WHAT_WAS_PUT = listed["scores", "takes_back_what_was_put"]
 _VERBS_OF_PERSONS = listed["scores", "verbs_of_persons"]
 _WROTE_FIRST = listed["scores", "wrote_first"]
 
+_MAY_COMPARE = {"from"} | {each.partition(" ")[0] for each in _COMPARED_WITH}
 _DENIES = frozenset({"not", "never", "no"})
 _PARTS_FROM_TODAY = frozenset({",", ";", ".", "?", "and", "but", "so", ":", "-"})
 _STOPS = frozenset({",", ";", ".", "?"})
@@ -152,18 +155,27 @@ def _today_between(reply: Reply, at: int, score: Score) -> bool:
 
 
 def _fallen_from(reply: Reply, scores: list[Score]) -> list[Score]:
-    """ "down to a 3 from a 5", "down from last night's 6 to a 4": what it was before."""
-    if "from" not in reply.texts:
+    """ "down to a 3 from a 5", "down from last night's 6 to a 4", "2 instead of the usual 4": what it was before."""
+    if not _MAY_COMPARE & set(reply.texts):
         return scores
     live = [each for each in scores if each.role not in {"past", "other"}]
     for one, other in pairwise(live):
         between = reply.said(one.last, other.at)
-        if between in (["from"], ["from", "a"], ["from", "an"]) and {"down", "up"} & set(
-            reply.said(max(0, one.at - 4), one.at)
-        ):
-            other.role = "past"
+        if between[:1] == ["from"] and _BETWEEN_COMPARED.issuperset(between[1:]):
+            if {"down", "up"} & set(reply.said(max(0, one.at - 4), one.at)):
+                other.role = "past"
         elif between in (["to"], ["to", "a"], ["to", "an"], ["to", "about"]) and "from" in reply.said(
             max(0, one.at - 5), one.at
         ):
             one.role = "past"
+        elif len(between) <= _NEAR and compared(between):
+            other.role = "past"
     return scores
+
+
+def compared(between: list[str]) -> bool:
+    """Whether words between two numbers say that the second is only what the first is held against."""
+    return any(
+        " ".join(between[:length]) in _COMPARED_WITH and _BETWEEN_COMPARED.issuperset(between[length:])
+        for length in (1, 2, 3)
+    )

@@ -25,6 +25,7 @@ _PARTS_THAT_ARE_MEANT = listed["scores", "parts_that_are_meant"]
 _PERSONS_WITH_OTHERS = listed["scores", "persons_with_others"]
 _RISES_TO = listed["scores", "rises_to"]
 _TAKES_BACK_FOR_A_DAY = listed["scores", "takes_back_for_a_day"]
+_WHAT_MAY_COME = listed["scores", "what_may_come"]
 _BETWEEN_PART_AND_SCORE = listed["scores", "link", "between_person_and_score"] - {"heel", "foot", "pain"}
 
 _NO_WORSE = frozenset({"no", "not", "any", "never", "nor", "none"})
@@ -62,6 +63,8 @@ def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
         )
     ):
         return "other"
+    if may_come(after_if):
+        return "other"
     if of_another_thing(reply, start, end, first):
         return "other"
     places = _roles_before(reply, start, first)
@@ -82,6 +85,20 @@ def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
     ):
         return "worst"
     return best[2]
+
+
+def may_come(before: list[str]) -> bool:
+    """ "in case it reaches 9", "should it hit a 10"."""
+    for at, word in enumerate(before):
+        if word == "case":
+            opens = before[at - 1 : at] == ["in"]
+        elif word == "should":
+            opens = before[at + 1 : at + 2] != [] and before[at + 1] in _WHAT_MAY_COME
+        else:
+            continue
+        if opens and not {",", ".", "but"} & set(before[at:]):
+            return True
+    return False
 
 
 def _roles_before(reply: Reply, start: int, first: int) -> list[tuple[int, int, str]]:
