@@ -7,7 +7,7 @@ import math
 from bot.reader.members import MORNING
 from bot.reader.quantities import Quantity
 from bot.reader.reply import Reply
-from bot.reader.scores.doubts import doubtful, of_days_gone_by
+from bot.reader.scores.doubts import compared, doubtful, of_days_gone_by
 from bot.reader.scores.roles import NEAR, role_of
 from bot.reader.scores.score import Score
 from bot.reader.tokens import Kind
@@ -16,6 +16,7 @@ from bot.reader.vocabulary import listed
 _AFTER_NO_SCORE = listed["scores", "after_no_score"]
 _AFTER_ONE_THAT_IS_NO_SCORE = listed["scores", "after_one_that_is_no_score"]
 _BEFORE_NO_SCORE = listed["scores", "before_no_score"]
+_GOES_ON_WITH = listed["quantities", "goes_on_with"]
 _HAS_ONE = listed["scores", "has_one"]
 _LINK_OR_BETWEEN_PAIN_AND_SCORE = listed["scores", "link", "between_pain_and_score"]
 _OWNERS_AFTER_OF = listed["scores", "owners_after_of"]
@@ -26,7 +27,10 @@ _SAYS_OTHERWISE = listed["scores", "says_otherwise"]
 _STATES_OF_A_HEEL = listed["scores", "states_of_a_heel"]
 _STATES_WITH_A_VERB = listed["scores", "states_with_a_verb"]
 _STRENGTHENS_SCORE = listed["scores", "strengthens_score"]
+_TIMES_OF_A_SET = listed["scores", "times_of_a_set"]
 _WHEN_AFTER_SCORE = listed["scores", "when_after_score"]
+
+_FAR_FOR_A_SET = 7
 
 
 def find_scores(reply: Reply) -> list[Score]:
@@ -70,7 +74,9 @@ def without_taken_back(reply: Reply, scores: list[Score]) -> list[Score]:
     kept: list[Score] = []
     for each in scores:
         at = len(kept) - 1
-        while at >= 0 and kept[at].role in {"past", "other"}:
+        while at >= 0 and (
+            kept[at].role in {"past", "other"} or (kept[at].strength < 0 and at and denied_at_once(reply, kept[0]))
+        ):
             at -= 1
         if at >= 0 and takes_back(reply, kept[at], each):
             if each.strength < 0:
@@ -80,6 +86,11 @@ def without_taken_back(reply: Reply, scores: list[Score]) -> list[Score]:
             each = Score(each.value, role, max(each.strength, back.strength), each.at, each.last, True)
         kept.append(each)
     return kept
+
+
+def denied_at_once(reply: Reply, score: Score) -> bool:
+    """Whether "No" stands behind a score as a sentence of its own."""
+    return reply.said(score.last, score.last + 3) == [".", "no", "."]
 
 
 def takes_back(reply: Reply, one: Score, other: Score) -> bool:
@@ -92,6 +103,8 @@ def takes_back(reply: Reply, one: Score, other: Score) -> bool:
     if reply.text(one.last + 1) == "sorry" and same_sentence:
         return True
     between = set(reply.said(one.last, other.at))
+    if denied_at_once(reply, one) and other.last >= len(reply.row) - 1 and reply.text(other.at - 1) == ".":
+        return True  # "two. No. I would have said two lying down. Three."
     return (
         other.role in {"plain", one.role}
         and bool(between & _SAYS_OTHERWISE)
@@ -105,7 +118,9 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
     value = min(10, math.ceil(amount.value))
     before, after = reply.text(amount.first - 1), reply.text(amount.last)
     said = amount.kind == "score"
-    if not said and not can_be(reply, amount, before, after):
+    if not said and not can_be(reply, amount, before, after) and not held_against_another(reply, amount, index):
+        return None
+    if not said and index and after in _TIMES_OF_A_SET and one_more_set(reply, amount, index):
         return None
     first, last = reply.sentence_spans[reply.sentence[amount.first]]
     role = role_of(reply, amount, first, last)
@@ -148,6 +163,32 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
     if gone_on or amount.doubtful or (before == "for" and not said and after != "pain"):
         strength = -1
     return Score(value, role, strength, amount.first, amount.last, amount.tagged)
+
+
+def held_against_another(reply: Reply, amount: Quantity, index: int) -> bool:
+    """ "2 instead of the usual 4"."""
+    if index + 1 >= len(reply.amounts) or index + 1 in reply.used:
+        return False
+    other = reply.amounts[index + 1]
+    near = other.kind in {"score", "number"} and other.value <= 10 and other.first - amount.last <= NEAR
+    return near and compared(reply.said(amount.last, other.first))
+
+
+def one_more_set(reply: Reply, amount: Quantity, index: int) -> bool:
+    """ "10 raises on waking, 10 at lunch, 10 just now": a number that goes on a list of sets."""
+    if reply.text(amount.first - 1) not in _GOES_ON_WITH or not reply.found("exercise heel_raise"):
+        return False
+    start = amount.first
+    for earlier in range(index - 1, -1, -1):
+        one = reply.amounts[earlier]
+        if one.value != amount.value or start - one.last > _FAR_FOR_A_SET or one.kind not in {"number", "reps"}:
+            return False
+        if any(one.last <= each.first <= one.last + 1 for each in reply.found("exercise heel_raise")):
+            return earlier in reply.used
+        if reply.text(one.first - 1) not in _GOES_ON_WITH:
+            return False
+        start = one.first
+    return False
 
 
 def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:

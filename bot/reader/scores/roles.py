@@ -96,7 +96,7 @@ def may_come(before: list[str]) -> bool:
             opens = before[at + 1 : at + 2] != [] and before[at + 1] in _WHAT_MAY_COME
         else:
             continue
-        if opens and not {",", ".", "but"} & set(before[at:]):
+        if opens and not {",", ".", "but", ":", "-", ";"} & set(before[at:]):
             return True
     return False
 
