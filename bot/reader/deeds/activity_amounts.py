@@ -189,6 +189,14 @@ def says_when(deeds: Deeds, amount: Quantity) -> bool:
         return True
     if after == "later":
         return True
+    if (
+        amount.value == 1
+        and reply.text(amount.first) in {"1", "one"}
+        and "next" in reply.said(amount.last, amount.last + 6)
+    ):
+        return True  # "boiling one minute, freezing the next"
+    if reply.text(amount.last) == "in" and reply.text(amount.last + 1) == "seat":
+        return True  # "11 hours in seat 32B"
     if reply.text(amount.first - 1) in {"every"}:
         return True
     return (

@@ -27,11 +27,18 @@ _SHORT_DENIALS = listed["deeds", "short_denials"]
 _TURNS_WITHIN_A_PLAN = listed["deeds", "turns_within_a_plan"]
 _VERBS_OF_OTHERS = listed["deeds", "verbs_of_others"]
 _VERBS_OF_SKIPPING = listed["deeds", "verbs_of_skipping"]
+_WATCHING = listed["deeds", "watching"]
+_WATCHED_AS_WELL_AS_DONE = frozenset({"activity dancing", "activity running", "activity sport", "activity swimming"})
+_WATCHED_FROM = listed["deeds", "watched_from"]
+_GROUPS_OF_OTHERS = listed["deeds", "groups_of_others"]
+_STAYS_OUT_OF_IT = listed["deeds", "stays_out_of_it"]
 _WORDS_OF_NONE = listed["deeds", "words_of_none"]
+_WORDS_OF_YES_OR_NO = listed["deeds", "words_of_yes"] | listed["deeds", "answers_no"]
 _WORDS_OF_THE_PATIENT_OR_DRAWS_IN_THE_PATIENT = listed["deeds", "words_of_the_patient", "draws_in_the_patient"]
 
+_OPENS_A_CLAUSE = frozenset({",", "-", "(", ":", "and", "but", "so", "cos", "because"})
+_ENDS_A_STATEMENT = frozenset({"", ".", ",", ";", "-", "?"})
 _REACH = 6
-
 
 _PLAN_REACH = 9
 _FIRST_YEAR, _LAST_YEAR = 1950, 2099
@@ -92,8 +99,12 @@ def denied_after(deeds: Deeds, each: Mention) -> bool:
         if found.first != at:
             continue
         after = reply.text(found.last)
+        if after in {"after", "at"} and reply.row[found.last + 1 :] and reply.row[found.last + 1].kind is Kind.NUMBER:
+            return False  # "rained off after 10 minutes"
         if reply.text(at) == "notdone":
             return True
+        if found.last - found.first > 1 and reply.text(found.last - 1) == "not":
+            return after in _ENDS_A_STATEMENT  # "yesterday's run: didn't"
         if found.last - found.first > 1 and after not in {"pain"}:
             return True
         if reply.text(at) in _SHORT_DENIALS:
@@ -103,7 +114,8 @@ def denied_after(deeds: Deeds, each: Mention) -> bool:
             if reply.text(at) in {"not"}:
                 return after in _AFTER_NOT and reply.text(found.last + 1) not in {"bad"}
             if steps == 0 and reply.text(at) == "no":
-                return after in {"", ".", ";", "sorry"}
+                listed_so = after == "," and bool(_WORDS_OF_YES_OR_NO & set(reply.said(found.last, found.last + 4)))
+                return after in {"", ".", ";", "sorry"} or (listed_so and not deeds.amount_beside(each))
             if reply.text(each.last) == "," and reply.text(at) in _WORDS_OF_NONE:
                 return False
             return ends
@@ -175,14 +187,18 @@ def amount_soon(deeds: Deeds, at: int) -> bool:
 
 def other_subject(deeds: Deeds, each: Mention) -> bool:
     """Whether the clause opens with somebody else and never comes to the patient: "my mate snapped it at five a side"."""
-    if not deeds.others:
-        return False
     reply = deeds.reply
-    opening = reply.sentence_spans[reply.sentence[each.first]][0]
+    opening, ending = reply.sentence_spans[reply.sentence[each.first]]
     start = each.first - 1
-    while start >= max(opening, each.first - 9) and reply.text(start) not in {",", "-", "(", ":", "and", "but", "so"}:
+    while start >= max(opening, each.first - 9) and reply.text(start) not in _OPENS_A_CLAUSE:
         start -= 1
     before = reply.said(start + 1, each.first)
+    if _GROUPS_OF_OTHERS & set(before[:3]) and not {"i", "we"} & set(before):
+        # "club was doing hill reps, I said no chance"
+        behind = " ".join(reply.said(each.last, min(ending, each.last + 10)))
+        return any(out in behind for out in _STAYS_OUT_OF_IT)
+    if not deeds.others:
+        return False
     if before[:1] and before[0] in {"my", "our", "the", "a"}:
         start += 1
         before = before[1:]
@@ -191,7 +207,38 @@ def other_subject(deeds: Deeds, each: Mention) -> bool:
         and reply.text(start + 1) not in {"you", "physio", "people", "everyone"}
         and len(before) > 1
         and not set(before) & _WORDS_OF_THE_PATIENT_OR_DRAWS_IN_THE_PATIENT
-        and (in_the_past(before[1]) or before[1] in _VERBS_OF_OTHERS)
+        and (
+            in_the_past(before[1])
+            or before[1] in _VERBS_OF_OTHERS
+            or (
+                before[1]
+                in {"at", "in", "during", "from", "playing", "doing"}  # "my mate at five a side popped his achilles"
+                and (in_the_past(reply.text(each.last)) or reply.text(each.last) in _VERBS_OF_OTHERS)
+                and not {"me", "my", "mine", "into"} & set(reply.said(each.last, min(ending, each.last + 5)))
+            )
+        )
+    )
+
+
+def only_watched(deeds: Deeds, each: Mention) -> bool:
+    """ "sat and watched the lads play football", "umpired the netball": the patient was there and did not play."""
+    reply = deeds.reply
+    if f"{each.group} {each.kind}" not in _WATCHED_AS_WELL_AS_DONE:
+        return False
+    at = each.first - 1
+    while at >= max(0, each.first - 6) and reply.row[at].kind is Kind.WORD and reply.text(at) not in _OPENS_A_CLAUSE:
+        if reply.text(at) in {"i", "we", "after", "then", "while", "before"}:
+            return False
+        if reply.text(at) in _WATCHING:
+            return True
+        at -= 1
+    last = reply.sentence_spans[reply.sentence[each.first]][1]
+    return (
+        any(
+            reply.text(at) in _WATCHING and {"only", "just", "was"} & {reply.text(at - 1), reply.text(at - 2)}
+            for at in range(each.last, min(last, each.last + 8))
+        )
+        or " ".join(reply.said(each.last, each.last + 3)) in _WATCHED_FROM
     )
 
 
@@ -206,7 +253,7 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
         reply.text(each.first - 2) in _POSSESSIVES_OF_OTHERS and reply.row[each.first - 1].kind is Kind.NUMBER
     ):
         return True  # "my husband did his twenty raises"
-    if other_subject(deeds, each):
+    if other_subject(deeds, each) or only_watched(deeds, each):
         return True
     if _HELPING & set(reply.said(each.first - 5, each.first)):
         return False  # "helped my brother carry a piano"
