@@ -13,6 +13,7 @@ _BEFORE_AGES = listed["quantities", "before_ages"]
 _BEFORE_A_ROUGH_AGE = listed["quantities", "before_a_rough_age"]
 _BEFORE_DOSE_IN_A_ROW = listed["quantities", "before_dose_in_a_row"]
 _BEFORE_HALF_PAST = listed["quantities", "before_half_past"]
+_BEFORE_OFFICE_HOURS = listed["quantities", "before_office_hours"]
 _BEFORE_PAST_OR_TO = listed["quantities", "before_past_or_to"]
 _BREAKS_PROGRAMME = listed["quantities", "breaks_programme"]
 _CLOCK_MARKS = listed["quantities", "clock_marks"]
@@ -36,7 +37,7 @@ _SHIFTS = listed["quantities", "shifts"]
 CLOCK_HOURS = 12
 _SHORTEST_SHIFT = 3
 _MOST_GAMES = 7
-_BEFORE_AGE_OR_HOUR = _SHIFTS | _BEFORE_A_ROUGH_AGE | {"was", "were", "for", "by", "at"}
+_BEFORE_AGE_OR_HOUR = _SHIFTS | _BEFORE_A_ROUGH_AGE | {"was", "were", "for", "by", "at", "of"}
 _FIRST_YEAR = 1900
 
 
@@ -81,6 +82,8 @@ def age_or_hour(row: Row, at: int) -> Quantity | None:
         return Quantity("none", at, at + 3, value) if worked and row.unit(at + 3) is None else None
     if row.unit(at + 1) is not None:
         return None
+    if before == "of":
+        return Quantity("none", at, at + 1, value) if around[at - 2] == "age" else None
     rough = before in _BEFORE_A_ROUGH_AGE
     verb = at - 1 - rough
     if around[verb] in {"was", "were"}:
@@ -194,6 +197,8 @@ def _other_number(row: Row, at: int) -> Quantity | None:
     scale = around[at - 1] in {"of", "from"} and around[at - 2] in {"scale", "rating", "ratings"}
     if (scale or (after in {"to", "-"} and around[at + 3] == "scale")) and value <= 1 and row.value(at + 2) == 10:
         return Quantity("none", at, at + 3, value)  # "on a scale of 1 to 10"
+    if value == 9 and row.value(at + 2) == 5 and before in _BEFORE_OFFICE_HOURS and row.unit(at + 3) is None:
+        return Quantity("none", at, at + 3, value)
     if after == "-" and value <= _MOST_GAMES and tennis(row, at):
         return Quantity("none", at, at + 3, value)
     if before in _GAME_VERBS and after == "-" and row.value(at + 2) is not None:

@@ -16,6 +16,7 @@ from bot.reader.vocabulary import listed
 _AFTER_NO_SCORE = listed["scores", "after_no_score"]
 _AFTER_ONE_THAT_IS_NO_SCORE = listed["scores", "after_one_that_is_no_score"]
 _BEFORE_NO_SCORE = listed["scores", "before_no_score"]
+_DENIES_A_LONE_SCORE = listed["scores", "denies_a_lone_score"]
 _GOES_ON_WITH = listed["quantities", "goes_on_with"]
 _HAS_ONE = listed["scores", "has_one"]
 _LINK_OR_BETWEEN_PAIN_AND_SCORE = listed["scores", "link", "between_pain_and_score"]
@@ -120,6 +121,8 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
     said = amount.kind == "score"
     if not said and not can_be(reply, amount, before, after) and not held_against_another(reply, amount, index):
         return None
+    if len(reply.amounts) == 1 and before in {"a", "an"} and _denied_alone(reply, amount.first):
+        return None
     if not said and index and after in _TIMES_OF_A_SET and one_more_set(reply, amount, index):
         return None
     first, last = reply.sentence_spans[reply.sentence[amount.first]]
@@ -163,6 +166,11 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
     if gone_on or amount.doubtful or (before == "for" and not said and after != "pain"):
         strength = -1
     return Score(value, role, strength, amount.first, amount.last, amount.tagged)
+
+
+def _denied_alone(reply: Reply, at: int) -> bool:
+    """ "nowhere near a 10", "it is not a 9 or anything", where no other number stands."""
+    return any(" ".join(reply.said(max(0, at - length), at)) in _DENIES_A_LONE_SCORE for length in (2, 3, 4, 5))
 
 
 def held_against_another(reply: Reply, amount: Quantity, index: int) -> bool:

@@ -26,6 +26,7 @@ _PERSONS_WITH_OTHERS = listed["scores", "persons_with_others"]
 _RISES_TO = listed["scores", "rises_to"]
 _TAKES_BACK_FOR_A_DAY = listed["scores", "takes_back_for_a_day"]
 _WHAT_MAY_COME = listed["scores", "what_may_come"]
+_WOULD_DO = listed["scores", "would_do"]
 _BETWEEN_PART_AND_SCORE = listed["scores", "link", "between_person_and_score"] - {"heel", "foot", "pain"}
 
 _NO_WORSE = frozenset({"no", "not", "any", "never", "nor", "none"})
@@ -88,11 +89,20 @@ def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
 
 
 def may_come(before: list[str]) -> bool:
-    """ "in case it reaches 9", "should it hit a 10"."""
+    """ "in case it reaches 9", "should it hit a 10", "I would ring at a 9"."""
     for at, word in enumerate(before):
         if word == "case":
             opens = before[at - 1 : at] == ["in"]
         elif word == "should":
+            opens = before[at + 1 : at + 2] != [] and before[at + 1] in _WHAT_MAY_COME
+        elif word == "would":
+            opens = (
+                before[at + 1 : at + 2] != []
+                and before[at + 1] in _WOULD_DO
+                and "at" in before[-2:]
+                and "it" not in before[at + 2 : at + 3]
+            )
+        elif word == "unless":
             opens = before[at + 1 : at + 2] != [] and before[at + 1] in _WHAT_MAY_COME
         else:
             continue
