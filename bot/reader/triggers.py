@@ -10,6 +10,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Sequence
+from functools import reduce
+from operator import or_
 
 WORD = re.compile(r"\w[\w']*")
 _KEPT_WORDS = 20_000
@@ -144,17 +146,18 @@ def needs_of(pattern: str, everyday: frozenset[str] = frozenset()) -> list[Need]
     return sorted(_Pattern(pattern, says).needs(), key=says)
 
 
-class _Met(dict[str, tuple[int, ...]]):
-    """What needs each word meets; kept, since replies are made of few different words."""
+class _Met(dict[str, tuple[int, frozenset[int]]]):
+    """What needs each word meets, as a row of bits, and those of them that patterns are looked for by; kept, since replies are made of
+    few different words."""
 
     def __init__(self, triggers: Triggers) -> None:
         self.triggers = triggers
 
-    def __missing__(self, word: str) -> tuple[int, ...]:
-        met = self.triggers.met_by(word)
+    def __missing__(self, word: str) -> tuple[int, frozenset[int]]:
+        needs = self.triggers.met_by(word)
         if len(self) >= _KEPT_WORDS:
             self.clear()
-        self[word] = met
+        met = self[word] = (reduce(or_, (1 << each for each in needs), 0), needs & self.triggers.by_need.keys())
         return met
 
 
@@ -166,12 +169,12 @@ class Triggers:
         self.patterns = tuple(patterns)
         self._compiled: dict[int, re.Pattern[str]] = {}
         self._always: list[int] = []
-        self._by_need: dict[int, list[tuple[int, frozenset[int]]]] = {}
+        self.by_need: dict[int, list[tuple[int, int]]] = {}
+        """By the need that says most: the patterns with it, and the bits of their other needs."""
         self._by_beginning: dict[str, list[int]] = {}
         self._sizes: tuple[int, ...] = ()
         self._met = _Met(self)
         self._number(everyday)
-        self._first_needs = frozenset(self._by_need)
 
     def _number(self, everyday: frozenset[str]) -> None:
         numbers: dict[Need, int] = {}
@@ -181,30 +184,34 @@ class Triggers:
                 self._always.append(number)
                 continue
             ids = [numbers.setdefault(each, len(numbers)) for each in needs]
-            self._by_need.setdefault(ids[0], []).append((number, frozenset(ids[1:])))
+            others = reduce(or_, (1 << each for each in ids[1:]), 0)
+            self.by_need.setdefault(ids[0], []).append((number, others))
         for need, number in numbers.items():
             for beginning in need:
                 self._by_beginning.setdefault(beginning, []).append(number)
         self._sizes = tuple(sorted({len(each) for each in self._by_beginning}))
 
-    def met_by(self, word: str) -> tuple[int, ...]:
+    def met_by(self, word: str) -> frozenset[int]:
         """The numbers of the needs that a word meets."""
-        met: list[int] = []
+        met: set[int] = set()
         for size in self._sizes:
             if size > len(word):
                 break
-            met.extend(self._by_beginning.get(word[:size], ()))
-        return tuple(met)
+            met.update(self._by_beginning.get(word[:size], ()))
+        return frozenset(met)
 
     def present(self, words: Iterable[str]) -> list[int]:
         """The numbers of the patterns that may match a text of these words, in order."""
-        met: set[int] = set().union(*map(self._met.__getitem__, words))
         found = self._always.copy()
-        for need in met & self._first_needs:
-            for number, others in self._by_need[need]:
-                if others <= met:
-                    found.append(number)
-        found.sort()
+        told = [*map(self._met.__getitem__, words)]
+        first: set[int] = set().union(*[needs for _, needs in told])
+        if first:
+            met = reduce(or_, [bits for bits, _ in told])
+            for need in first:
+                for number, others in self.by_need[need]:
+                    if met & others == others:
+                        found.append(number)
+            found.sort()
         return found
 
     def compiled(self, number: int) -> re.Pattern[str]:
