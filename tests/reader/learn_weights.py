@@ -36,7 +36,7 @@ RIDGE = 5e-7
 """Penalty on the squares of the weights, for each reply."""
 SEEN_IN = 3
 """Replies that a feature must stand in."""
-SMALLEST = 0.3
+SMALLEST = 0.8
 """Weights below this are left out."""
 LEAST_ODDS = -4.0
 """Log odds from which on the words alone make a sign worth a verdict, while learning."""
