@@ -86,6 +86,7 @@ class _Rule:
     excused_counts: float
     unsure_counts: float
     alone_counts: float
+    alone_asked_back: float
 
 
 @cache
@@ -128,9 +129,11 @@ def verdict(code: RedFlag, facts: Facts) -> Verdict:
             return Verdict.COUNTS
         return Verdict.ASKED_BACK if facts.log_odds >= rule.in_scope_asked_back else Verdict.NOT_NAMED
     total = score(facts)
-    if total >= rule.counts[code]:
-        needed = rule.excused_counts if facts.excused else rule.alone_counts
-        return Verdict.COUNTS if facts.listed or facts.log_odds >= needed else Verdict.ASKED_BACK
-    if facts.listed or total >= rule.asked_back[code]:
+    if facts.listed:
+        return Verdict.COUNTS if total >= rule.counts[code] else Verdict.ASKED_BACK
+    needed = rule.excused_counts if facts.excused else rule.alone_counts
+    if total >= rule.counts[code] and facts.log_odds >= needed:
+        return Verdict.COUNTS
+    if total >= rule.asked_back[code] and (facts.excused or facts.log_odds >= rule.alone_asked_back):
         return Verdict.ASKED_BACK
     return Verdict.NOT_NAMED

@@ -291,6 +291,14 @@ def test_likely_words_count_less_where_they_are_denied() -> None:
     assert verdict(RedFlag.CLOT_SIGNS, _facts(-5)) is Verdict.NOT_NAMED
 
 
+def test_everyday_messages_raise_no_alarm() -> None:
+    """Answers, questions and small talk, written after the weights were learnt and kept from them."""
+    messages = (Path(__file__).parent / "everyday_messages.txt").read_text(encoding="utf-8").splitlines()
+    found = {text: find_flags(text, Asked.ANY) for text in messages}
+    assert [text for text, signs in found.items() if any(each.certain for each in signs)] == []
+    assert len([text for text, signs in found.items() if signs]) <= len(messages) / 20
+
+
 def test_denied_words_weigh_nothing() -> None:
     assert "infection_signs" in _sure("my foot is red and hot and swollen")
     assert not find_flags("my foot is not red, hot or swollen", Asked.ANY)
