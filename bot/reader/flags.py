@@ -25,8 +25,8 @@ from bot.reader.normalise import SENTENCE_END, plain_characters
 from bot.reader.reading import FlagFinding
 from bot.reader.scope import Scope, scope_words, set_aside
 from bot.reader.second_net import NOT_LEARNT, features, heaviest, log_odds
-from bot.reader.sign_spelling import spelt, spelt_words
-from bot.reader.triggers import WORD, Triggers
+from bot.reader.sign_spelling import spelt
+from bot.reader.triggers import Triggers
 from bot.reader.verdict import Facts, Verdict, least_odds, verdict
 
 _BETWEEN = r"(?:[\s,]+[\w']+){0,5}?[\s,]+"
@@ -283,13 +283,16 @@ def _by_weight(by: Sentences, features_found: Mapping[str, int], code: RedFlag) 
 
 
 def considered(
-    findings: _Findings, features_found: Mapping[str, int], least: float
+    findings: _Findings, features_found: Mapping[str, int], least: float, least_excused: float
 ) -> Iterator[tuple[_Candidate, Facts]]:
-    """The signs that the lists found, and those that the words alone make likely enough (`least` log odds), with their facts."""
+    """The signs that the lists found, and those that the words alone make likely enough, with their facts.
+
+    `least`: from which log odds on they are; `least_excused`: the same beside an everyday reason for the sign.
+    """
     for code, odds in log_odds(features_found, findings.by.all_classes):
         candidate = findings.best.get(code)
         stands = True
-        if candidate is None and odds >= least:
+        if candidate is None and odds >= (least_excused if code in findings.by.excused else least):
             candidate = _by_weight(findings.by, features_found, code)
             stands = candidate is None or findings.stands(candidate)
         if candidate is not None:
@@ -299,7 +302,7 @@ def considered(
 def _judged(findings: _Findings, features_found: Mapping[str, int]) -> dict[RedFlag, _Candidate]:
     """The signs that count or are asked back, by all that is known of them."""
     judged = {code: each for code, each in findings.best.items() if code in NOT_LEARNT}
-    for each, facts in considered(findings, features_found, least_odds()):
+    for each, facts in considered(findings, features_found, least_odds(excused=False), least_odds(excused=True)):
         said = verdict(each.code, facts)
         if said is not Verdict.NOT_NAMED:
             sure = said is Verdict.COUNTS
@@ -334,13 +337,6 @@ def _severe_score(vocabulary: _Vocabulary, text: str, asked: Asked) -> Iterator[
                 )
 
 
-def without_figures(text: str) -> str:
-    """The text as signs are looked for in it: normalised, spelt right, figures of speech overwritten."""
-    vocabulary = _vocabulary()
-    plain = spelt(plain_characters(text))
-    return _without_figures(vocabulary, plain, vocabulary.phrases.present(set(WORD.findall(plain))))
-
-
 def _take_listed(vocabulary: _Vocabulary, findings: _Findings, candidates: Iterable[_Candidate], plain: str) -> None:
     """What the lists find; nerve signs last, since a numb saddle may take their words."""
     saddle: list[_Candidate] = []
@@ -372,7 +368,7 @@ def _take_listed(vocabulary: _Vocabulary, findings: _Findings, candidates: Itera
 def listed_in(plain: str) -> _Findings:
     """What the lists find in a normalised text."""
     vocabulary = _vocabulary()
-    plain, words = spelt_words(plain)
+    plain, words = spelt(plain)
     present = vocabulary.phrases.present(words)
     plain = _without_figures(vocabulary, plain, present)
     by = Sentences(plain, parted(SENTENCE_END, plain, 0, len(plain)), vocabulary.clause)

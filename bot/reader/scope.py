@@ -280,8 +280,9 @@ def set_aside(
 ) -> bool:
     """Whether the finding is denied, asked about, long over or somebody else's.
 
-    `sentence` is the one that it begins in, `firsts` where the sentence of each part begins. `whole` is all of it, `parts` are the places of the words that make the finding, in order; body parts may be left out of it. A denial
-    inside one of them belongs to the sign ("can't feel", "won't heal").
+    `sentence` is the one that it begins in, `firsts` where the sentence of each part begins. `whole` is all of it, `parts` are the
+    places of the words that make the finding, in order; body parts may be left out of it. A denial inside one of them belongs to the
+    sign ("can't feel", "won't heal").
     """
     start, end = parts[0][0], max(each[1] for each in parts)
     first, last = max(sentence[0], start - _SIDE), min(sentence[1], end + _SIDE)

@@ -61,15 +61,16 @@ def _spelling() -> _Spelling:
     folder = files("bot.reader").joinpath("vocabulary")
     everything: dict[str, Any] = tomllib.loads(folder.joinpath("flags.toml").read_text(encoding="utf-8"))
     data = everything["spelling"]
-    shared: dict[str, str] = tomllib.loads(folder.joinpath("spelling.toml").read_text(encoding="utf-8"))["patterns"]
+    shared: dict[str, Any] = tomllib.loads(folder.joinpath("spelling.toml").read_text(encoding="utf-8"))
     everyday = frozenset(everything["everyday"]["words"])
-    slips = {**shared, **data["fixed"]}
+    slips: dict[str, str] = {**shared["patterns"], **data["fixed"]}
     common = {
         line.strip()
         for name in ("common_words.txt", "spoken_words.txt")
         for line in folder.joinpath(name).read_text(encoding="utf-8").splitlines()
         if not line.startswith("#")
     }
+    common.update(shared["leave"]["words"])
     starts = tuple(each for each in signs().starts if len(each) >= _SHORTEST)
     right = {
         *data["right"],
@@ -93,13 +94,11 @@ def _unit(found: re.Match[str]) -> str:
     return " min" if found[1] else " hour" if found[2] else " km"
 
 
-def spelt(text: str) -> str:
-    """The text with units in one spelling and slips in the words that matter here put right. Linear in its length."""
-    return spelt_words(text)[0]
+def spelt(text: str) -> tuple[str, set[str]]:
+    """The text with units in one spelling and slips in the words that matter here put right, and its different words.
 
-
-def spelt_words(text: str) -> tuple[str, set[str]]:
-    """The text put right, and its different words."""
+    Linear in the length of the text.
+    """
     spelling = _spelling()
     if _UNIT.search(text):
         text = _UNITS.sub(_unit, _GLUED_UNIT.sub(r" \1", text))

@@ -102,14 +102,18 @@ def _rule() -> _Rule:
 
 
 @cache
-def least_odds() -> float:
-    """Below these odds by the words alone a sign that the lists did not find is not worth a closer look."""
+def least_odds(*, excused: bool) -> float:
+    """The log odds by the words alone below which a sign that the lists did not find cannot be named, whatever else is known.
+
+    `excused`: it stands beside an everyday reason for it.
+    """
     rule = _rule()
-    return (min(rule.asked_back.values()) - rule.weights[-1] - _MOST_BY_OTHERS) / rule.weights[0]
-
-
-_MOST_BY_OTHERS = 1.0
-"""What facts other than the words and the lists can add at most."""
+    if not excused:
+        return min(rule.alone_counts, rule.alone_asked_back, rule.in_scope_counts, rule.in_scope_asked_back)
+    # The weights of the odds, of the lists, which found nothing, and of the base stand apart; the other facts are 0 to 1.
+    by_odds, _, *others, _, base = rule.weights
+    most = base + sum(each for each in others if each > 0)
+    return (min(*rule.asked_back.values(), *rule.counts.values()) - most) / by_odds
 
 
 def score(facts: Facts) -> float:

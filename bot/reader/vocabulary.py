@@ -117,6 +117,7 @@ def vocabulary() -> Vocabulary:
     units = {name: (str(kind), float(factor)) for name, (kind, factor) in amounts["units"].items()}
     phrases = Phrases(_labelled(data))
     common = [line for line in _file("common_words.txt").splitlines() if not line.startswith("#")]
+    common += slips["leave"]["words"]
     content = {
         each
         for group in ("activities", "exercises")

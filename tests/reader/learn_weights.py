@@ -126,7 +126,7 @@ def verdict_weights(paths: list[Path], found: dict[str, dict[str, int]]) -> Any:
         put(learn(taught, found))
         for text, signs in replies.items():
             findings = listed_in(plain_characters(text))
-            for candidate, facts in considered(findings, features(findings.by.tokens), LEAST_ODDS):
+            for candidate, facts in considered(findings, features(findings.by.tokens), LEAST_ODDS, LEAST_ODDS):
                 if facts.unsure or ((facts.set_aside or not facts.stands) and not facts.listed):
                     continue  # no sum decides these
                 rows.append(facts.row()[:-1])

@@ -18,6 +18,10 @@ _BETWEEN_DEED_AND_DENIAL = listed["deeds", "between_deed_and_denial"]
 _BETWEEN_PERSON_AND_DEED = listed["deeds", "between_person_and_deed"]
 _CONDITION_BEFORE_DEED = listed["deeds", "condition_before_deed"]
 _CONDITION_BEFORE_I = listed["deeds", "condition_before_i"]
+_BEFORE_ANOTHERS_DEED = listed["deeds", "before_anothers_deed"]
+_COMES_TO_THE_PATIENT = listed["deeds", "comes_to_the_patient"]
+_TURNS_TO_A_DEED = listed["deeds", "turns_to_a_deed"]
+_BEFORE_WATCHING = listed["deeds", "before_watching"]
 _HELPING = listed["deeds", "helping"]
 _IN_COMPANY_OF = listed["deeds", "in_company_of"]
 _NOT_THE_DEED_IS_DENIED = listed["deeds", "not_the_deed_is_denied"]
@@ -36,7 +40,7 @@ _WORDS_OF_NONE = listed["deeds", "words_of_none"]
 _WORDS_OF_YES_OR_NO = listed["deeds", "words_of_yes"] | listed["deeds", "answers_no"]
 _WORDS_OF_THE_PATIENT_OR_DRAWS_IN_THE_PATIENT = listed["deeds", "words_of_the_patient", "draws_in_the_patient"]
 
-_OPENS_A_CLAUSE = frozenset({",", "-", "(", ":", "and", "but", "so", "cos", "because"})
+_OPENS_A_CLAUSE = listed["deeds", "opens_a_clause"]
 _ENDS_A_STATEMENT = frozenset({"", ".", ",", ";", "-", "?"})
 _REACH = 6
 
@@ -211,10 +215,9 @@ def other_subject(deeds: Deeds, each: Mention) -> bool:
             in_the_past(before[1])
             or before[1] in _VERBS_OF_OTHERS
             or (
-                before[1]
-                in {"at", "in", "during", "from", "playing", "doing"}  # "my mate at five a side popped his achilles"
+                before[1] in _BEFORE_ANOTHERS_DEED  # "my mate at five a side popped his achilles"
                 and (in_the_past(reply.text(each.last)) or reply.text(each.last) in _VERBS_OF_OTHERS)
-                and not {"me", "my", "mine", "into"} & set(reply.said(each.last, min(ending, each.last + 5)))
+                and not _COMES_TO_THE_PATIENT & set(reply.said(each.last, min(ending, each.last + 5)))
             )
         )
     )
@@ -227,7 +230,7 @@ def only_watched(deeds: Deeds, each: Mention) -> bool:
         return False
     at = each.first - 1
     while at >= max(0, each.first - 6) and reply.row[at].kind is Kind.WORD and reply.text(at) not in _OPENS_A_CLAUSE:
-        if reply.text(at) in {"i", "we", "after", "then", "while", "before"}:
+        if reply.text(at) in _TURNS_TO_A_DEED:
             return False
         if reply.text(at) in _WATCHING:
             return True
@@ -235,7 +238,7 @@ def only_watched(deeds: Deeds, each: Mention) -> bool:
     last = reply.sentence_spans[reply.sentence[each.first]][1]
     return (
         any(
-            reply.text(at) in _WATCHING and {"only", "just", "was"} & {reply.text(at - 1), reply.text(at - 2)}
+            reply.text(at) in _WATCHING and _BEFORE_WATCHING & {reply.text(at - 1), reply.text(at - 2)}
             for at in range(each.last, min(last, each.last + 8))
         )
         or " ".join(reply.said(each.last, each.last + 3)) in _WATCHED_FROM

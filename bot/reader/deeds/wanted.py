@@ -12,6 +12,7 @@ from bot.reader.vocabulary import listed
 
 _ADDS_TO_IT = listed["deeds", "adds_to_what_was_done"]
 _BEFORE_THE_WANTED = listed["deeds", "before_the_wanted"]
+_BEFORE_A_SCORE = listed["deeds", "before_a_score_beside_the_wanted"]
 _DONE_BEHIND = listed["deeds", "done_behind_an_amount"]
 _SAYS_DONE = listed["deeds", "says_done"]
 
@@ -98,7 +99,7 @@ def _same_measure(deeds: Deeds, start: int, index: int, place: int) -> bool:
         own = None
     if own is not None and named is not None and own.kind != named.kind:
         return False
-    if other.kind == "number" and other.first < other.last and reply.text(other.first - 1) in {"worst", "pain", "a"}:
+    if other.kind == "number" and other.first < other.last and reply.text(other.first - 1) in _BEFORE_A_SCORE:
         return False
     if one.kind == "number" == other.kind:
         return named is not None and (one.value > _SURELY_NO_SCORE or other.value > _SURELY_NO_SCORE)

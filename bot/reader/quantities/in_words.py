@@ -19,6 +19,7 @@ _DISTRIBUTIVE_WORDS = listed["quantities", "distributive_words"]
 _EACH_OF_WHAT = listed["quantities", "each_of_what"]
 _EASED_IN = listed["quantities", "eased_in"]
 _GOES_ON_WITH = listed["quantities", "goes_on_with"]
+_LATER_IN_THE_DAY = listed["quantities", "later_in_the_day"]
 _MIDDAY = listed["quantities", "midday"]
 _NOT_EASED = listed["quantities", "not_eased"]
 _NOT_THE_UNIT_OF_HALF = listed["quantities", "not_the_unit_of_half"]
@@ -105,7 +106,7 @@ def _morning(row: Row, at: int) -> Quantity | None:
         after = at + 3 + (row.around[at + 3] == ",")
         if row.around[after] in {"and", "n", "&"} and row.around[after + 1] in {"night", "evening"}:
             return Quantity("times", at, after + 2, 3.0)
-    if row.around[at + 1] in {"and", "n"} and row.around[at + 2] in {"night", "evening", "pm", "afternoon"}:
+    if row.around[at + 1] in {"and", "n"} and row.around[at + 2] in _LATER_IN_THE_DAY:
         return Quantity("times", at, at + 3, 2.0)
     return _of_one(row, at)
 

@@ -31,13 +31,14 @@ _OPPONENTS = listed["quantities", "opponents"]
 _ORDINAL_ENDINGS = listed["quantities", "ordinal_endings"]
 _OTHER_UNITS_ONLY_GLUED = listed["quantities", "other_units_only_glued"]
 _PARTS_OF_A_PLAN = listed["quantities", "parts_of_a_plan"]
+_BEFORE_A_ROUGH_TIME = listed["quantities", "before_a_rough_time"]
 _PROGRAMMES = listed["quantities", "programmes"]
 _SHIFTS = listed["quantities", "shifts"]
 
 CLOCK_HOURS = 12
 _SHORTEST_SHIFT = 3
 _MOST_GAMES = 7
-_BEFORE_AGE_OR_HOUR = _SHIFTS | _BEFORE_A_ROUGH_AGE | {"was", "were", "for", "by", "at", "of"}
+_BEFORE_AGE_OR_HOUR = _SHIFTS | _BEFORE_A_ROUGH_AGE | _BEFORE_A_ROUGH_TIME
 _FIRST_YEAR = 1900
 
 

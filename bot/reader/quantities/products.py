@@ -31,7 +31,7 @@ _TOGETHER_AFTER_BOTH = listed["quantities", "together_after_both"]
 
 _BEFORE_SO_MANY = listed["quantities", "before_so_many"]
 _BREAKS_EACH = listed["quantities", "breaks_each"]
-_EACH_OR_EVERY = frozenset({"each", "every", "per"})
+_EACH_OR_EVERY = listed["quantities", "each_or_every"]
 
 FAR = 4
 _MOST_TIMES = 12

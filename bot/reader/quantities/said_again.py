@@ -10,6 +10,7 @@ from bot.reader.vocabulary import listed
 
 _AFTER_A_CONCLUSION = listed["quantities", "after_a_conclusion"]
 _AFTER_WHAT_THINGS_SAY = listed["quantities", "after_what_things_say"]
+_BOTH_WAYS = listed["quantities", "of_both_ways"]
 _BREAKS_A_CORRECTION = listed["quantities", "breaks_a_correction"]
 _BY_WHAT_IS_MEASURED = listed["quantities", "by_what_is_measured"]
 _CONCLUDES = listed["quantities", "concludes"]
@@ -94,7 +95,7 @@ def _ending(near: Neighbours, at: int) -> int:
 def _adds_up(near: Neighbours, one: Quantity, between: list[Quantity], other: Quantity, value: float) -> bool:
     """Whether the last is what somebody else said, or both ways, or what is left after a part."""
     gap = near.texts[one.last : other.first]
-    if value == 2 * one.value and {"way", "there", "out", "each", "back"} & set(gap):
+    if value == 2 * one.value and _BOTH_WAYS & set(gap):
         return True
     factor = near.factor(one)
     for each in between:

@@ -11,6 +11,7 @@ from bot.reader.vocabulary import listed
 
 _BEFORE_STATED_WORST = listed["scores", "before_stated_worst"]
 _NAMES_OF_SIDES = listed["scores", "names_of_sides"]
+_SAYS_WORST = tuple(listed["scores", "beginnings_of_worst"])
 _STATES_A_SCORE = listed["scores", "states_a_score"]
 _THE_PROPER_ONE = listed["scores", "the_proper_one"]
 
@@ -162,7 +163,7 @@ def of_today(reply: Reply, scores: list[Score]) -> list[Score]:
 def named_worst(reply: Reply, score: Score) -> bool:
     """Whether the words before the score say "worst" in so many words."""
     return any(
-        word.startswith(("worst", "max", "peak", "highest", "worse", "never", "nothing"))
+        word.startswith(_SAYS_WORST)
         for found in reply.within("score worst", max(0, score.at - 9), score.last + 7)
         for word in reply.said(found.first, found.last)
     )

@@ -16,6 +16,7 @@ _BETWEEN_DENIAL_AND_SCORE = listed["scores", "between_denial_and_score"]
 _BREAKS_PERSON_FROM_SCORE = listed["scores", "breaks_person_from_score"]
 _BETWEEN_COMPARED = listed["scores", "between_compared"]
 _COMPARED_WITH = listed["scores", "compared_with"]
+_PAST_ONLY_WITH_MORE = listed["scores", "past_only_with_more"]
 _EXPECTS = listed["scores", "expects"]
 _SCALE_TALK = listed["scores", "scale_talk"]
 _TAKES_BACK_WHAT_WAS_PUT = listed["scores", "takes_back_what_was_put"]
@@ -23,8 +24,8 @@ _VERBS_OF_PERSONS = listed["scores", "verbs_of_persons"]
 _WROTE_FIRST = listed["scores", "wrote_first"]
 
 _MAY_COMPARE = {"from"} | {each.partition(" ")[0] for each in _COMPARED_WITH}
-_DENIES = frozenset({"not", "never", "no"})
-_PARTS_FROM_TODAY = frozenset({",", ";", ".", "?", "and", "but", "so", ":", "-"})
+_DENIES = listed["scores", "denies_a_number"]
+_PARTS_FROM_TODAY = listed["scores", "parts_from_today"]
 _STOPS = frozenset({",", ";", ".", "?"})
 _SCALES = tuple([low, link, "10"] for low in ("0", "1") for link in ("-", "to"))
 _NEAR = 6
@@ -139,7 +140,7 @@ def of_today(reply: Reply, score: Score) -> bool:
 def told_of_another_day(reply: Reply, score: Score, first: int, last: int) -> bool:
     """Whether a word for another day stands in the sentence, nearer than one for today."""
     for found in reply.within("score past", max(first, score.at - 12), score.at):
-        if found.last - found.first == 1 and reply.text(found.first) in {"last", "once", "previous"}:
+        if found.last - found.first == 1 and reply.text(found.first) in _PAST_ONLY_WITH_MORE:
             continue
         if not _today_between(reply, found.first, score):
             return True

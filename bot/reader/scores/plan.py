@@ -25,6 +25,8 @@ _HALF_NEEDS_A_PLAN_WORD = listed["scores", "half_needs_a_plan_word"]
 _LOOSE_WHOLES = listed["scores", "loose_wholes"]
 _NOT_OF_THE_PLAN = listed["scores", "not_of_the_plan"]
 _OF_ONE_EXERCISE = listed["scores", "of_one_exercise"]
+_NUMBERED = listed["scores", "numbered_parts_of_a_plan"]
+_SAYS_ALL_WAS_DONE = listed["scores", "says_all_was_done"]
 _OPENS_A_WHOLE = listed["scores", "opens_a_whole"]
 _OPENS_PLAN_QUESTION = listed["scores", "opens_plan_question"]
 _PAIN_BEFORE_EVERYTHING = listed["scores", "pain_before_everything"]
@@ -36,7 +38,7 @@ _TELLS_OF_THE_PLAN = listed["scores", "tells_of_the_plan"]
 _VERBS_BEFORE_ALL_DAY = listed["scores", "verbs_before_all_day"]
 _WAYS_OF_A_WALK = listed["scores", "ways_of_a_walk"]
 
-_GOOD_BUT_NO_DEED = frozenset({"good", "fine", "ok", "well", "quiet", "calm", "clear", "normal", "right"})
+_GOOD_BUT_NO_DEED = listed["scores", "good_but_no_deed"]
 _LABELS = tuple((kind, f"plan {kind}") for kind in (SOME_OF_IT, NONE_OF_IT, ALL_OF_IT))
 
 
@@ -149,7 +151,7 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
     if kind is SOME_OF_IT:
         if "but" in inside and inside[-1] in _GOES_ON:
             return False  # "plan done but extra walking"
-        if inside[0] == "0" or (reply.text(each.first - 1) in {"day", "week", "stage", "phase", "month", "part"}):
+        if inside[0] == "0" or (reply.text(each.first - 1) in _NUMBERED):
             return False  # "zero of the plan", "day 10 of the plan"
         if "apart" in inside and inside[-1] in {"me", "being"}:
             return False
@@ -180,7 +182,7 @@ def loose(reply: Reply, each: Found, inside: list[str], first: int) -> bool:
         return False
     start = max(first, each.first - 6)
     before = reply.said(start, each.first)
-    if {"done", "finished", "completed", "ticked", "exercises", "plan"} & set(reply.said(each.last, each.last + 2)):
+    if _SAYS_ALL_WAS_DONE & set(reply.said(each.last, each.last + 2)):
         return False
     if _AFFIRMS_THE_PLAN & set(before[-3:]) or _AFFIRMS_THE_PLAN & set(reply.said(max(0, first - 4), start)):
         return False

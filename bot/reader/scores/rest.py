@@ -44,7 +44,7 @@ _WORDS_OF_NOT_AT_ALL = listed["scores", "words_of_not_at_all"]
 _WORDS_OF_PAIN = listed["scores", "words_of_pain"]
 _WORDS_OF_SLEEP = listed["scores", "words_of_sleep"]
 
-_OPENS_UNCEASING = frozenset({"never", "do", "does", "will", "did", "would", "has", "have", "is"})
+_OPENS_UNCEASING = listed["scores", "opens_unceasing"]
 _LABELS = tuple((pattern, f"rest {pattern}") for pattern in (NO_PAIN, INTERMITTENT, CONSTANT))
 
 

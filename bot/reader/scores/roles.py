@@ -23,14 +23,15 @@ _NOT_ABOUT_PAIN = listed["scores", "not_about_pain"]
 _OTHER_PLACES = listed["scores", "other_places"]
 _PARTS_THAT_ARE_MEANT = listed["scores", "parts_that_are_meant"]
 _PERSONS_WITH_OTHERS = listed["scores", "persons_with_others"]
+_BEFORE_A_TIME = listed["scores", "before_a_time"]
 _RISES_TO = listed["scores", "rises_to"]
 _TAKES_BACK_FOR_A_DAY = listed["scores", "takes_back_for_a_day"]
 _WHAT_MAY_COME = listed["scores", "what_may_come"]
 _WOULD_DO = listed["scores", "would_do"]
 _BETWEEN_PART_AND_SCORE = listed["scores", "link", "between_person_and_score"] - {"heel", "foot", "pain"}
 
-_NO_WORSE = frozenset({"no", "not", "any", "never", "nor", "none"})
-_GOES_ON_TO_ANOTHER = frozenset({",", "and", "then", "but", ";", "-"})
+_NO_WORSE = listed["scores", "no_worse"]
+_GOES_ON_TO_ANOTHER = listed["scores", "goes_on_to_another"]
 NEAR = 7
 _BEFORE = (
     ("first", "score first", 12),
@@ -135,7 +136,7 @@ def _roles_before(reply: Reply, start: int, first: int) -> list[tuple[int, int, 
 
 def _said_already(reply: Reply, at: int) -> bool:
     """Whether a number stands right before the words at a place, so that they speak of it."""
-    at -= reply.text(at - 1) in {"on", "at", "when", "the", "my"}
+    at -= reply.text(at - 1) in _BEFORE_A_TIME
     return at > 0 and reply.row[at - 1].kind is Kind.NUMBER
 
 
