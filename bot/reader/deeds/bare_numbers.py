@@ -6,8 +6,8 @@ from bisect import bisect_left
 
 from bot.reader.deeds.activity_amounts import another_leg
 from bot.reader.deeds.mentions import Deeds, Mention, in_the_past, replace_kind
-from bot.reader.deeds.repetitions import earlier_goes, further_goes, goes_at_times, goes_follow
-from bot.reader.members import EVENING, RUNNING, STAIRS, WALKING
+from bot.reader.deeds.repetitions import earlier_goes, further_goes, goes_at_times, goes_before_times, goes_follow
+from bot.reader.members import EVENING, MORNING, RUNNING, STAIRS, WALKING
 from bot.reader.quantities import Quantity
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
@@ -138,7 +138,11 @@ def bare_number(
         if amount.value >= 5:
             before.amounts.append(replace_kind(amount, "minutes"))  # "walk 4" may be the score: asked back
         return
-    if before.group == "exercise" and not before.amounts and goes_at_times(deeds, before, index):
+    if (
+        before.group == "exercise"
+        and not before.amounts
+        and (goes_at_times(deeds, before, index) or goes_before_times(deeds, before, index))
+    ):
         return
     taken = (
         {each for q in before.amounts[-4:] for each in reply.said(q.first, q.last)}
@@ -209,7 +213,7 @@ def bare_number(
         linking = []
     stated = (
         amount.value >= 10
-        or ":" in gap_before
+        or (":" in gap_before and not (reply.asked is MORNING and amount.value <= 10))
         or "for" in gap_before
         or (amount.value >= 5 and other_scores(deeds, index))
     )

@@ -5,10 +5,17 @@ from __future__ import annotations
 from bot.reader.deeds.mentions import Deeds, Mention, replace_kind
 from bot.reader.vocabulary import listed
 
+_BETWEEN_EXERCISE_AND_GOES = listed["deeds", "between_exercise_and_goes"]
 _GOES_ONE_BY_ONE = listed["deeds", "goes_one_by_one"]
 _PARTS_OF_THE_DAY = listed["deeds", "parts_of_the_day"]
 _TIMES_BETWEEN_GOES_OR_BETWEEN_FURTHER_GOES = listed["deeds", "times_between_goes", "between_further_goes"]
 _TIMES_BETWEEN_GOES_OR_TIME_BEFORE_A_GO = listed["deeds", "times_between_goes", "time_before_a_go"]
+_TIMES_OF_DAY = _PARTS_OF_THE_DAY | listed["deeds", "times_named_by_a_deed"]
+_TIMES_OF_A_GO = _TIMES_BETWEEN_GOES_OR_TIME_BEFORE_A_GO | _TIMES_OF_DAY
+_ENDS_A_TIME = frozenset({",", ".", ";"})
+_MOST_GOES = 6
+_FAR_FOR_A_TIME = 6
+_FEWEST_IN_A_GO = 3
 
 
 def goes_follow(deeds: Deeds, index: int) -> bool:
@@ -86,6 +93,29 @@ def earlier_goes(deeds: Deeds, target: Mention, index: int) -> None:
         target.amounts.insert(0, replace_kind(amounts[at], "reps"))
         nxt = amounts[at]
         at -= 1
+
+
+def goes_before_times(deeds: Deeds, target: Mention, index: int) -> bool:
+    """ "raises 10 after breakfast, 10 at dinner, 10 before bed": each number before its time of day, two or more alike."""
+    reply, amounts = deeds.reply, deeds.reply.amounts
+    if not set(reply.said(target.last, amounts[index].first)) <= _BETWEEN_EXERCISE_AND_GOES:
+        return False
+    found: list[int] = []
+    for at in range(index, min(index + _MOST_GOES, len(amounts))):
+        each = amounts[at]
+        ending = reply.sentence_spans[reply.sentence[each.first]][1]
+        until = amounts[at + 1].first if at + 1 < len(amounts) else ending
+        behind = reply.said(each.last, min(until, ending, each.last + _FAR_FOR_A_TIME))
+        when = behind[: next((at for at, word in enumerate(behind) if word in _ENDS_A_TIME), None)]
+        if each.kind not in {"number", "reps"} or not set(when) & _TIMES_OF_DAY or not set(when) <= _TIMES_OF_A_GO:
+            break
+        found.append(at)
+    if len(found) < 2 or len({amounts[at].value for at in found}) > 1 or amounts[index].value < _FEWEST_IN_A_GO:
+        return False
+    for at in found:
+        reply.used.add(at)
+        target.amounts.append(replace_kind(amounts[at], "reps"))
+    return True
 
 
 def goes_counted(deeds: Deeds, target: Mention, index: int) -> bool:

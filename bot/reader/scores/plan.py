@@ -86,6 +86,8 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
     if reply.text(last - 1) == "?" and reply.text(first) in _OPENS_PLAN_QUESTION:
         return False
     said_before = reply.said(max(first, each.first - 4), each.first)
+    for figure in reply.within("figure", max(first, each.first - 4), each.first):
+        said_before = said_before[len(said_before) - (each.first - figure.last) :] if figure.last < each.first else []
     if ":" in said_before:
         said_before = said_before[len(said_before) - said_before[::-1].index(":") :]
     if _PLAN_NOT_YET & set(said_before) and "plan" not in inside[:1]:

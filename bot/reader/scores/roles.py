@@ -24,6 +24,8 @@ _OTHER_PLACES = listed["scores", "other_places"]
 _PARTS_THAT_ARE_MEANT = listed["scores", "parts_that_are_meant"]
 _PERSONS_WITH_OTHERS = listed["scores", "persons_with_others"]
 _BEFORE_A_TIME = listed["scores", "before_a_time"]
+_PLACES_AND_OCCASIONS = listed["scores", "places_and_occasions"]
+_WHERE_ONE_IS = listed["scores", "where_one_is"]
 _RISES_TO = listed["scores", "rises_to"]
 _TAKES_BACK_FOR_A_DAY = listed["scores", "takes_back_for_a_day"]
 _WHAT_MAY_COME = listed["scores", "what_may_come"]
@@ -251,6 +253,10 @@ def _of_another_part(reply: Reply, start: int, end: int, first: int) -> bool | N
     if "cue proxy" not in reply.phrases:
         for found in reply.within("score other_part", max(first, start - 6), start):
             if _BETWEEN_PART_AND_SCORE.issuperset(reply.said(found.last, start)):
+                if reply.text(found.first) in _PLACES_AND_OCCASIONS and _WHERE_ONE_IS & set(
+                    reply.said(found.first - 2, found.first)
+                ):
+                    continue  # "first steps at the hotel a 6"
                 return (
                     reply.text(found.first - 1) not in {"with", "by", "and"}
                     or reply.text(found.first) not in _PERSONS_WITH_OTHERS
