@@ -23,6 +23,7 @@ _COMES_TO_THE_PATIENT = listed["deeds", "comes_to_the_patient"]
 _TURNS_TO_A_DEED = listed["deeds", "turns_to_a_deed"]
 _BEFORE_WATCHING = listed["deeds", "before_watching"]
 _HELPING = listed["deeds", "helping"]
+_IN_LAW = listed["deeds", "in_law"]
 _IN_COMPANY_OF = listed["deeds", "in_company_of"]
 _NOT_THE_DEED_IS_DENIED = listed["deeds", "not_the_deed_is_denied"]
 _POSSESSIVES_OF_OTHERS = listed["deeds", "possessives_of_others"]
@@ -206,6 +207,8 @@ def other_subject(deeds: Deeds, each: Mention) -> bool:
     if before[:1] and before[0] in {"my", "our", "the", "a"}:
         start += 1
         before = before[1:]
+    while len(before) > 1 and before[1] in _IN_LAW:
+        del before[1]  # "my brother-in-law dug the pond"
     return (
         start + 1 in deeds.others
         and reply.text(start + 1) not in {"you", "physio", "people", "everyone"}

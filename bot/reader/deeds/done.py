@@ -11,6 +11,8 @@ from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
 _LIGHT_BESIDE_LONE_AMOUNT = listed["deeds", "light_beside_lone_amount"]
+_MAY_BE_A_WALK = listed["deeds", "may_be_a_walk"]
+_STILL_GOING_ON = listed["deeds", "still_going_on"]
 _NO_WALK = listed["deeds", "rules_out_a_walk"]
 _WAYS_OF_MOVING = listed["deeds", "ways_of_moving"]
 
@@ -143,7 +145,11 @@ def stands_alone(deeds: Deeds, amount: Quantity) -> bool:
         for at in range(first, last)
         if reply.row[at].kind is Kind.WORD and at not in inside and reply.text(at) not in light
     ]
-    return len(rest) <= 3 and not any(reply.text(at) in _NO_WALK for at in rest)
+    if reply.text(last) in _STILL_GOING_ON or reply.text(amount.last) in _STILL_GOING_ON:
+        return False  # "numb for four hours now"
+    return len(rest) <= 3 and not any(
+        reply.text(at) in _NO_WALK or (in_the_past(reply.text(at)) and reply.text(at) not in _MAY_BE_A_WALK) for at in rest
+    )
 
 
 def summed(parts: list[Quantity], kind: str) -> float | None:

@@ -46,11 +46,11 @@ def doubtful(reply: Reply, amount: Quantity, first: int, last: int) -> bool:
 
 
 def denied(before: list[str]) -> bool:
-    """ "not a 10, more a 6", "would not call it a 9"."""
+    """ "not a 10, more a 6", "not 10, say 7", "would not call it a 9"."""
     at = len(before) - 1
     while at >= 0 and before[at] in _BETWEEN_DENIAL_AND_SCORE:
         at -= 1
-    return at >= 0 and before[at] in _DENIES and len(before) - at > 1 and before[at] != "no"
+    return at >= 0 and before[at] in _DENIES and before[at] != "no"
 
 
 def expected(before: list[str], after: list[str]) -> bool:
