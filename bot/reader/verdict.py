@@ -4,7 +4,7 @@ Once more a logistic regression, over a handful of facts about one sign in one r
 `vocabulary/verdict.toml`. Three things stand above the sum: a sign that the lists are sure of is never dropped (in words that otherwise
 speak against it, it is asked back); one that they are unsure of is asked back unless
 all words speak for it clearly; one that they found and that is denied, somebody else's, long over or
-only asked about is not named. Where only the weight of the words speaks for a sign, and these stand in such a scope or beside an everyday
+only asked about is named only where other words, that are not, speak for it clearly. Where only the weight of the words speaks for a sign, and these stand in such a scope or beside an everyday
 reason, they must speak for it far more clearly.
 """
 
@@ -81,6 +81,9 @@ class _Rule:
     counts: dict[RedFlag, float]
     """The log odds from which on each sign counts."""
     asked_back: dict[RedFlag, float]
+    aside_counts: float
+    aside_asked_back: float
+    aside_in_scope_asked_back: float
     in_scope_counts: float
     in_scope_asked_back: float
     excused_counts: float
@@ -109,7 +112,15 @@ def least_odds(*, excused: bool) -> float:
     """
     rule = _rule()
     if not excused:
-        return min(rule.alone_counts, rule.alone_asked_back, rule.in_scope_counts, rule.in_scope_asked_back)
+        return min(
+            rule.alone_counts,
+            rule.alone_asked_back,
+            rule.aside_counts,
+            rule.aside_asked_back,
+            rule.aside_in_scope_asked_back,
+            rule.in_scope_counts,
+            rule.in_scope_asked_back,
+        )
     # The weights of the odds, of the lists, which found nothing, and of the base stand apart; the other facts are 0 to 1.
     by_odds, _, *others, _, base = rule.weights
     most = base + sum(each for each in others if each > 0)
@@ -127,7 +138,10 @@ def verdict(code: RedFlag, facts: Facts) -> Verdict:
     if facts.unsure:
         return Verdict.COUNTS if facts.log_odds >= rule.unsure_counts else Verdict.ASKED_BACK
     if facts.set_aside and not facts.listed:
-        return Verdict.NOT_NAMED
+        if facts.stands and facts.log_odds >= rule.aside_counts:
+            return Verdict.COUNTS
+        least = rule.aside_asked_back if facts.stands else rule.aside_in_scope_asked_back
+        return Verdict.ASKED_BACK if facts.log_odds >= least else Verdict.NOT_NAMED
     if not facts.stands:
         if facts.log_odds >= rule.in_scope_counts:
             return Verdict.COUNTS
