@@ -22,8 +22,8 @@ _GOES_ON = frozenset({"point", "and", "n", "an"})
 """Words, beside those that multiply, that a number in digits may go on with."""
 _ENDS = frozenset({".", "!", "?", ";"})
 _KEPT = frozenset("(,:-/£$€°%'\"#")
-_CLOSING = frozenset(".,!?;:)")
-"""Marks that often stand right behind a word."""
+_CLOSING = {".": ".", ",": ",", "!": ".", "?": "?", ";": ";", ":": ":", ")": ","}
+"""Marks that often stand right behind a word, and what they mean there."""
 _ALWAYS_ITSELF = (_ENDS | _KEPT) - {".", "-", "/"}
 """Marks that mean the same wherever they stand."""
 _MARKS = {"!": ".", ")": ",", "[": ",", "]": ",", "=": ":", "*": "x", "~": "", "…": ".", "|": ";", "•": ";"}
@@ -68,9 +68,9 @@ class Token:
     """A number written in words, or put together from several."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Tokens:
-    """The normalised text and its tokens."""
+    """The normalised text and its tokens. Never changed; not frozen, since that makes it slow to build."""
 
     text: str
     all: list[Token]
@@ -96,7 +96,7 @@ def _lexed(text: str, words: Vocabulary) -> tuple[list[Token], list[int]]:
     """The tokens as typed, and the places of the numbers."""
     tokens: list[Token] = []
     numbers: list[int] = []
-    seen, a_word = words.seen, Kind.WORD
+    seen, closing, a_word = words.seen, _CLOSING, Kind.WORD
     start = 0
     chunks = text.split(" ")
     for chunk, parts in zip(chunks, map(seen.get, chunks), strict=True):
@@ -107,12 +107,18 @@ def _lexed(text: str, words: Vocabulary) -> tuple[list[Token], list[int]]:
         elif chunk.isdecimal():
             numbers.append(len(tokens))
             tokens.append(Token(Kind.NUMBER, chunk, start, last, False, _number(chunk), chunk))
-        elif chunk[-1:] in _CLOSING and (before := seen.get(chunk[:-1])):
-            for word in before:
-                tokens.append(Token(a_word, word, start, last - 1, False))
-            _mark(tokens, text, chunk[-1], last - 1, last, True)
         elif chunk:
-            _lex_chunk(tokens, numbers, text, start, last, words)
+            mark = closing.get(chunk[-1])
+            before = seen.get(chunk[:-1]) if mark is not None else None
+            if not before or mark is None:
+                _lex_chunk(tokens, numbers, text, start, last, words)
+            else:
+                for word in before:
+                    tokens.append(Token(a_word, word, start, last - 1, False))
+                if mark == ".":
+                    _stop(tokens, text, last - 1, last, True)
+                else:
+                    tokens.append(Token(Kind.MARK, mark, last - 1, last, True))
         start = last + 1
     return tokens, numbers
 

@@ -35,12 +35,18 @@ class Vocabulary:
     amount_starts: frozenset[str]
     amount_openings: frozenset[str]
     """The same, and units that may stand before their number."""
+    amount_goes_on: frozenset[str]
+    """What stands behind "a", "the" and the like, where they begin an amount."""
     units: dict[str, tuple[str, float]]
     other_units: frozenset[str]
     number_names: frozenset[str]
     months: frozenset[str]
     clock_before: frozenset[str]
     clock_only: frozenset[str]
+    before_numbers: frozenset[str]
+    """Words of all these kinds that before a number tell that it may be no amount."""
+    after_numbers: frozenset[str]
+    """The same of words behind it."""
     clock_verbs: frozenset[str]
     not_when: frozenset[str]
     """Words before "at 4" that speak of pain, not of the time."""
@@ -138,12 +144,17 @@ def vocabulary() -> Vocabulary:
         number_starts=frozenset(numbers) | frozenset(words["number_starts"]),
         amount_starts=frozenset(words["amount_starts"]),
         amount_openings=listed["quantities", "units_before_number"].union(words["amount_starts"]),
+        amount_goes_on=listed["quantities", "between_article_and_unit", "one_of_several"].union(units),
         units=units,
         other_units=frozenset(words["other_units"]),
         number_names=frozenset(words["number_names"]),
         months=frozenset(words["months"]),
         clock_before=frozenset(words["clock_before"]),
         clock_only=frozenset(words["clock_only"]),
+        before_numbers=frozenset().union(
+            *(words[name] for name in ("number_names", "months", "clock_before", "clock_only"))
+        ),
+        after_numbers=frozenset(words["other_units"]).union(words["months"]),
         clock_verbs=frozenset(words["clock_verbs"]),
         not_when=frozenset(words["not_when"]),
         range_between=frozenset(words["range_between"]),
