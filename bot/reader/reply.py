@@ -74,10 +74,8 @@ class Reply:
         row = self.row
         if first >= last or first >= len(row):
             return
-        start = row[first].start
-        words = self.tokens.text[start : row[min(last, len(row)) - 1].end].strip()
-        if words:
-            self.evidence.append(Evidence(what, words, start, start + len(words)))
+        start, end = row[first].start, row[min(last, len(row)) - 1].end
+        self.evidence.append(Evidence(what, self.tokens.text[start:end], start, end))
 
     def amounts_within(self, first: int, last: int) -> list[Quantity]:
         """The amounts that begin between two tokens."""

@@ -108,17 +108,19 @@ def _lexed(text: str, words: Vocabulary) -> tuple[list[Token], list[int]]:
             numbers.append(len(tokens))
             tokens.append(Token(Kind.NUMBER, chunk, start, last, False, _number(chunk), chunk))
         elif chunk:
-            mark = closing.get(chunk[-1])
-            before = seen.get(chunk[:-1]) if mark is not None else None
-            if not before or mark is None:
+            mark, before = closing.get(chunk[-1]), chunk[:-1]
+            if mark is None:
                 _lex_chunk(tokens, numbers, text, start, last, words)
-            else:
-                for word in before:
+            elif parts := seen.get(before):
+                for word in parts:
                     tokens.append(Token(a_word, word, start, last - 1, False))
-                if mark == ".":
-                    _stop(tokens, text, last - 1, last, True)
-                else:
-                    tokens.append(Token(Kind.MARK, mark, last - 1, last, True))
+                _close(tokens, text, mark, last)
+            elif before.isdecimal():
+                numbers.append(len(tokens))
+                tokens.append(Token(Kind.NUMBER, before, start, last - 1, False, _number(before), before))
+                _close(tokens, text, mark, last)
+            else:
+                _lex_chunk(tokens, numbers, text, start, last, words)
         start = last + 1
     return tokens, numbers
 
@@ -140,6 +142,14 @@ def _lex_chunk(tokens: list[Token], numbers: list[int], text: str, first: int, b
                 numbers.append(len(tokens) - 1)
         else:
             _mark(tokens, text, piece, start, last, glued)
+
+
+def _close(tokens: list[Token], text: str, mark: str, last: int) -> None:
+    """One of `_CLOSING` right behind a word or a number."""
+    if mark == ".":
+        _stop(tokens, text, last - 1, last, True)
+    else:
+        tokens.append(Token(Kind.MARK, mark, last - 1, last, True))
 
 
 def _mark(tokens: list[Token], text: str, piece: str, start: int, last: int, glued: bool) -> None:
@@ -371,15 +381,6 @@ class _Composer:
     def _slash(self, at: int) -> bool:
         return at < len(self.tokens) and self.tokens[at].text == "/"
 
-    def _ends(self, at: int) -> bool:
-        """Whether a number in digits goes no further than up to here."""
-        if at >= len(self.tokens):
-            return True
-        after = self.tokens[at]
-        return after.kind is Kind.MARK or (
-            after.kind is Kind.WORD and after.text not in _GOES_ON and after.text not in self.words.multiples
-        )
-
     def composed(self, openings: Iterable[int]) -> list[Token]:
         """The tokens with numbers put together that begin at the places given; the same list where there are none."""
         tokens = self.tokens
@@ -388,7 +389,7 @@ class _Composer:
         """Up to here the tokens are in `out`."""
         for at in openings:
             token = tokens[at]
-            if at < done or (token.kind is Kind.NUMBER and self._ends(at + 1)):
+            if at < done:
                 continue
             following = tokens[at + 1].text if at + 1 < len(tokens) else ""
             if token.text in {"a", "an"} and following not in self.words.multiples and following != "couple":
@@ -408,13 +409,23 @@ class _Composer:
         return [*out, *tokens[done:]] if done else tokens
 
 
+def _goes_on(tokens: list[Token], at: int, words: Vocabulary) -> bool:
+    """Whether a number in digits may go on with what stands behind it."""
+    if at >= len(tokens):
+        return False
+    after = tokens[at]
+    return after.text in _GOES_ON or after.text in words.multiples or after.kind is Kind.NUMBER
+
+
 def tokenised(plain: str, words: Vocabulary) -> Tokens:
     """The normalised reply as tokens. Linear in the length of the text; never raises."""
     tokens, numbers = _lexed(plain, words)
     texts = [each.text for each in tokens]
+    openings = [at for at in numbers if _goes_on(tokens, at + 1, words)]
     by_words = places_of(words.number_starts, texts)
-    composed = _Composer(tokens, words).composed(sorted(numbers + by_words) if by_words else numbers)
-    if composed is not tokens:
-        texts = [each.text for each in composed]
-        numbers = [at for at, each in enumerate(composed) if each.kind is Kind.NUMBER]
-    return Tokens(plain, composed, texts, texts + _NOTHING, numbers)
+    if openings or by_words:
+        composed = _Composer(tokens, words).composed(sorted(openings + by_words))
+        if composed is not tokens:
+            tokens, texts = composed, [each.text for each in composed]
+            numbers = [at for at, each in enumerate(composed) if each.kind is Kind.NUMBER]
+    return Tokens(plain, tokens, texts, texts + _NOTHING, numbers)

@@ -49,11 +49,18 @@ class Deeds:
         self.reply = reply
         self.mentions: list[Mention] = []
         self.firsts: list[int] = []
+        self.settle: list[Quantity] = []
+        self.deny_ends: Set[int] = frozenset()
+        self.plan_ends: Set[int] = frozenset()
+        self.turns: Set[int] = frozenset()
+        self.others: Set[int] = frozenset()
+
+    def look_up_scope(self) -> None:
+        """Find the words that may deny a mention. Only where there is one: most replies name nothing done."""
         self.deny_ends = self._ends("scope denies")
         self.plan_ends = self._ends("scope plans")
-        self.turns = {each.first for each in reply.found("scope turns")}
+        self.turns = {each.first for each in self.reply.found("scope turns")}
         self.others = self._ends("scope others")
-        self.settle: list[Quantity] = []
 
     def _ends(self, label: str) -> Set[int]:
         found = self.reply.phrases.get(label)

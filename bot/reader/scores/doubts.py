@@ -23,6 +23,7 @@ _TAKES_BACK_WHAT_WAS_PUT = listed["scores", "takes_back_what_was_put"]
 _VERBS_OF_PERSONS = listed["scores", "verbs_of_persons"]
 _WROTE_FIRST = listed["scores", "wrote_first"]
 
+_MAY_EXPECT = _EXPECTS | _WROTE_FIRST | {"going", "would"}
 _MAY_COMPARE = {"from"} | {each.partition(" ")[0] for each in _COMPARED_WITH}
 _DENIES = listed["scores", "denies_a_number"]
 _PARTS_FROM_TODAY = listed["scores", "parts_from_today"]
@@ -39,7 +40,7 @@ def doubtful(reply: Reply, amount: Quantity, first: int, last: int) -> bool:
     return (
         denied(before)
         or (amount.value == 10 and reply.said(start, end) in _SCALES)
-        or expected(before, reply.said(end, min(last, end + 6)))
+        or (not _MAY_EXPECT.isdisjoint(before) and expected(before, reply.said(end, min(last, end + 6))))
         or asked_about(reply, start, end, first, last)
         or of_somebody_else(reply, start, first)
     )
