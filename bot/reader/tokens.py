@@ -80,6 +80,8 @@ class Tokens:
     """The same with nothing behind, so that up to `_BLANK` places before the first and behind the last may be asked for."""
     numbers: list[int]
     """The places of the numbers."""
+    noted: list[int]
+    """The places of words with which a number or an amount may begin, and of marks that part."""
 
 
 def _number(text: str) -> float:
@@ -87,8 +89,8 @@ def _number(text: str) -> float:
     return value if value < _LARGEST else _LARGEST
 
 
-def places_of(words: frozenset[str], texts: Iterable[str]) -> list[int]:
-    """The places at which one of some words stands. Without a loop of its own: replies are looked through several times."""
+def _places_of(words: frozenset[str], texts: Iterable[str]) -> list[int]:
+    """The places at which one of some words stands."""
     return [*compress(count(), map(words.__contains__, texts))]
 
 
@@ -422,10 +424,12 @@ def tokenised(plain: str, words: Vocabulary) -> Tokens:
     tokens, numbers = _lexed(plain, words)
     texts = [each.text for each in tokens]
     openings = [at for at in numbers if _goes_on(tokens, at + 1, words)]
-    by_words = places_of(words.number_starts, texts)
+    noted = _places_of(words.noted, texts)
+    by_words = [at for at in noted if texts[at] in words.number_starts]
     if openings or by_words:
         composed = _Composer(tokens, words).composed(sorted(openings + by_words))
         if composed is not tokens:
             tokens, texts = composed, [each.text for each in composed]
             numbers = [at for at, each in enumerate(composed) if each.kind is Kind.NUMBER]
-    return Tokens(plain, tokens, texts, texts + _NOTHING, numbers)
+            noted = _places_of(words.noted, texts)
+    return Tokens(plain, tokens, texts, texts + _NOTHING, numbers, noted)
