@@ -72,10 +72,8 @@ class _Node:
                 nodes += self.prefixes.get(word[:size], ())
         return nodes
 
-    def names(self, word: str) -> bool:
-        """Whether the word itself or a beginning of it leads on."""
-        if self.words is not None and word in self.words:
-            return True
+    def begins(self, word: str) -> bool:
+        """Whether a beginning of the word leads on."""
         prefixes = self.prefixes
         return prefixes is not None and any(word[:size] in prefixes for size in self.sizes)
 
@@ -108,23 +106,24 @@ def _linked(reached: list[_Node], phrase: Phrase) -> list[_Node]:
 class _State(dict[str, "_Step"]):
     """Which rows may still go on; the steps from here, each made when it is first asked for."""
 
-    __slots__ = ("follow", "general", "most", "nodes", "open", "shared")
+    __slots__ = ("follow", "general", "most", "nodes", "open", "prefixed", "shared")
 
     def __init__(self, nodes: tuple[_Node, ...], shared: _States, most: int = _MOST_LATER_STEPS) -> None:
         self.nodes, self.shared, self.most = nodes, shared, most
-        self.follow: Container[str] = (
-            nodes[0].words or () if len(nodes) == 1 else {w for n in nodes for w in n.words or ()}
-        )
+        words = [node.words for node in nodes if node.words is not None]
+        self.follow: Container[str] = words[0] if len(words) == 1 else set().union(*words)
         """Words that lead on."""
+        self.prefixed = [node for node in nodes if node.prefixes is not None]
+        """The nodes from which beginnings of words lead on."""
         self.open = any(node.open for node in nodes)
         """Others may lead on too."""
         self.general: dict[tuple[str, ...], _Step] = {}
-        """The steps of words that no node names, by what stands for them."""
+        """The steps of all other words, by what stands for them."""
 
     def __missing__(self, word: str) -> _Step:
         if len(self) >= self.most:
             self.clear()
-        if any(node.names(word) for node in self.nodes):
+        if word in self.follow or any(node.begins(word) for node in self.prefixed):
             step = self._made(word)
         else:
             general = _general(word)
@@ -160,6 +159,7 @@ class Automaton:
 
     def __init__(self) -> None:
         self._root = _Node()
+        self._root.words, self._root.prefixes = {}, {}
         self._start = _State((self._root,), {}, _MOST_STEPS)
 
     def add(self, phrase: Phrase, label: str) -> None:
