@@ -99,7 +99,7 @@ class Deeds:
         return (
             index >= 0
             and self.mentions[index].group != "not_loading"
-            and set(self.reply.said(self.mentions[index].last, amount.first)) <= _BETWEEN_ACTIVITY_AND_AMOUNT
+            and _BETWEEN_ACTIVITY_AND_AMOUNT.issuperset(self.reply.said(self.mentions[index].last, amount.first))
         )
 
     def nothing_else_between(self, first: int, last: int) -> bool:

@@ -158,7 +158,7 @@ def _today_between(reply: Reply, at: int, score: Score) -> bool:
 
 def _fallen_from(reply: Reply, scores: list[Score]) -> list[Score]:
     """ "down to a 3 from a 5", "down from last night's 6 to a 4", "2 instead of the usual 4": what it was before."""
-    if not _MAY_COMPARE & set(reply.texts):
+    if _MAY_COMPARE.isdisjoint(reply.texts):
         return scores
     live = [each for each in scores if each.role not in {"past", "other"}]
     for one, other in pairwise(live):
