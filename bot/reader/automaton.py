@@ -2,7 +2,7 @@
 
 `*` at the end of a word stands for any ending, `_` for any one word, `{n}` for a number. The rows are walked as an
 automaton: which of them may still go on is one state, and a state with its steps is made when it is first met, since replies are
-made of few different words.
+made of few different words. Steps that lead to the same nodes share one state; words that only `_` or `{n}` stand for share one step.
 """
 
 from __future__ import annotations
@@ -15,6 +15,8 @@ _MOST_STEPS = 20_000
 """Kept of the first step."""
 _MOST_LATER_STEPS = 500
 """Kept of a later one that any word may make."""
+_MOST_STATES = 20_000
+"""Kept to be shared."""
 
 Span = tuple[int, int]
 Phrase = Sequence["str | Sequence[Phrase]"]
@@ -61,18 +63,27 @@ class _Node:
         if self.words is not None:
             words = self.words
             nodes += words.get(word, ())
-            sign = word[0]
-            number = sign.isdigit() or (sign == "." and len(word) > 1)
-            if number:
-                nodes += words.get(NUMBER, ())
-            if number or sign.isalpha():
-                nodes += words.get(ANY_WORD, ())
+            for general in _general(word):
+                nodes += words.get(general, ())
         if self.prefixes is not None:
             for size in self.sizes:
                 if size > len(word):
                     break
                 nodes += self.prefixes.get(word[:size], ())
         return nodes
+
+    def begins(self, word: str) -> bool:
+        """Whether a beginning of the word leads on."""
+        prefixes = self.prefixes
+        return prefixes is not None and any(word[:size] in prefixes for size in self.sizes)
+
+
+def _general(word: str) -> tuple[str, ...]:
+    """What may stand for a word whatever its letters are."""
+    sign = word[0]
+    if sign.isdigit() or (sign == "." and len(word) > 1):
+        return (NUMBER, ANY_WORD)
+    return (ANY_WORD,) if sign.isalpha() else ()
 
 
 def _linked(reached: list[_Node], phrase: Phrase) -> list[_Node]:
@@ -95,26 +106,49 @@ def _linked(reached: list[_Node], phrase: Phrase) -> list[_Node]:
 class _State(dict[str, "_Step"]):
     """Which rows may still go on; the steps from here, each made when it is first asked for."""
 
-    __slots__ = ("follow", "most", "nodes", "open")
+    __slots__ = ("follow", "general", "most", "nodes", "open", "prefixed", "shared")
 
-    def __init__(self, nodes: tuple[_Node, ...], most: int = _MOST_LATER_STEPS) -> None:
-        self.nodes, self.most = nodes, most
-        self.follow: Container[str] = (
-            nodes[0].words or () if len(nodes) == 1 else {w for n in nodes for w in n.words or ()}
-        )
+    def __init__(self, nodes: tuple[_Node, ...], shared: _States, most: int = _MOST_LATER_STEPS) -> None:
+        self.nodes, self.shared, self.most = nodes, shared, most
+        words = [node.words for node in nodes if node.words is not None]
+        self.follow: Container[str] = words[0] if len(words) == 1 else set().union(*words)
         """Words that lead on."""
+        self.prefixed = [node for node in nodes if node.prefixes is not None]
+        """The nodes from which beginnings of words lead on."""
         self.open = any(node.open for node in nodes)
         """Others may lead on too."""
+        self.general: dict[tuple[str, ...], _Step] = {}
+        """The steps of all other words, by what stands for them."""
 
     def __missing__(self, word: str) -> _Step:
-        reached = [found for node in self.nodes for found in node.following(word)]
-        going_on = tuple(node for node in reached if node.goes_on)
-        labels = tuple(dict.fromkeys(label for node in reached for label in node.labels))
         if len(self) >= self.most:
             self.clear()
-        step = self[word] = (labels, _State(going_on) if going_on else None)
+        if word in self.follow or any(node.begins(word) for node in self.prefixed):
+            step = self._made(word)
+        else:
+            general = _general(word)
+            found = self.general.get(general)
+            step = self.general[general] = self._made(word) if found is None else found
+        self[word] = step
         return step
 
+    def _made(self, word: str) -> _Step:
+        reached = [found for node in self.nodes for found in node.following(word)]
+        labels = tuple(dict.fromkeys(label for node in reached for label in node.labels))
+        going_on = tuple(node for node in reached if node.goes_on)
+        if not going_on:
+            return labels, None
+        shared = self.shared
+        state = shared.get(going_on)
+        if state is None:
+            if len(shared) >= _MOST_STATES:
+                shared.clear()
+            state = shared[going_on] = _State(going_on, shared)
+        return labels, state
+
+
+_States = dict[tuple[_Node, ...], _State]
+"""The states made so far, by the nodes that they stand at."""
 
 _Step = tuple[tuple[str, ...], _State | None]
 """What a word leads to: the labels of the rows that it ends, and those that go on."""
@@ -125,7 +159,8 @@ class Automaton:
 
     def __init__(self) -> None:
         self._root = _Node()
-        self._start = _State((self._root,), _MOST_STEPS)
+        self._root.words, self._root.prefixes = {}, {}
+        self._start = _State((self._root,), {}, _MOST_STEPS)
 
     def add(self, phrase: Phrase, label: str) -> None:
         """One more phrase under a label. Not after the first search.

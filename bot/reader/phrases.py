@@ -21,7 +21,6 @@ _PIECE = re.compile(r"[(|)]|[^\s(|)]+")
 class Found:
     """A phrase of the vocabulary, from word `first` up to, but not with, word `last`."""
 
-    label: str
     first: int
     last: int
 
@@ -76,7 +75,10 @@ class Phrases:
 
     def find(self, words: Sequence[str]) -> dict[str, list[Found]]:
         """By labels: for each place the longest phrase that begins there."""
-        return {
-            label: [Found(label, first, last) for first, last in spans]
-            for label, spans in self._rows.find(words).items()
-        }
+        found: dict[str, list[Found]] = {}
+        for label, spans in self._rows.find(words).items():
+            if len(spans) == 1:
+                found[label] = [Found(*spans[0])]
+            else:
+                found[label] = [Found(first, last) for first, last in spans]
+        return found

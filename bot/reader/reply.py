@@ -11,16 +11,14 @@ from bot.reader.members import TODAY, YESTERDAY
 from bot.reader.phrases import Found
 from bot.reader.quantities import Quantity, quantities
 from bot.reader.reading import Evidence
-from bot.reader.tokens import Token, Tokens, places_of, tokenised
-from bot.reader.vocabulary import Vocabulary, vocabulary
+from bot.reader.tokens import Token, Tokens, tokenised
+from bot.reader.vocabulary import PARTING, Vocabulary, vocabulary
 
 _FAR = 60
 """Tokens on each side in which words of time are looked for."""
 _FEW = 8
 """So few are looked through one by one."""
 _STOPS = frozenset({".", ";", "?"})
-_PAUSES = frozenset({",", "-", ":", "("})
-_BREAKS = _STOPS | _PAUSES
 
 
 @dataclass(slots=True)
@@ -74,10 +72,8 @@ class Reply:
         row = self.row
         if first >= last or first >= len(row):
             return
-        start = row[first].start
-        words = self.tokens.text[start : row[min(last, len(row)) - 1].end].strip()
-        if words:
-            self.evidence.append(Evidence(what, words, start, start + len(words)))
+        start, end = row[first].start, row[min(last, len(row)) - 1].end
+        self.evidence.append(Evidence(what, self.tokens.text[start:end], start, end))
 
     def amounts_within(self, first: int, last: int) -> list[Quantity]:
         """The amounts that begin between two tokens."""
@@ -116,21 +112,22 @@ def _without_figures(phrases: dict[str, list[Found]], size: int) -> dict[str, li
     return {label: all_of for label, all_of in kept.items() if all_of}
 
 
-def _parts(texts: list[str], turns: list[Found]) -> tuple[list[int], list[int], list[tuple[int, int]]]:
+def _parts(tokens: Tokens, turns: list[Found]) -> tuple[list[int], list[int], list[tuple[int, int]]]:
     """For each token the numbers of its sentence and its clause; and where each sentence begins and ends."""
+    texts = tokens.texts
     sentences: list[int] = []
     clauses: list[int] = []
     spans: list[tuple[int, int]] = []
     clause = 0
     turned = {each.first for each in turns}
-    breaks = places_of(_BREAKS, texts)
+    breaks = [at for at in tokens.noted if texts[at] in PARTING]
     first = 0
     for at in sorted(turned.union(breaks)) if turned else breaks:
         text = texts[at]
         if turned and at in turned:
             clauses += [clause] * (at - len(clauses))
             clause += 1
-            if text not in _BREAKS:
+            if text not in PARTING:
                 continue
         clauses += [clause] * (at + 1 - len(clauses))
         clause += 1
@@ -154,7 +151,7 @@ def prepared(plain: str, asked: Asked) -> Reply:
     phrases = words.phrases.find(texts)
     if "figure" in phrases:
         phrases = _without_figures(phrases, len(texts))
-    sentence, clause, spans = _parts(texts, phrases.get("scope turns", []))
+    sentence, clause, spans = _parts(tokens, phrases.get("scope turns", []))
     return Reply(
         asked=asked,
         words=words,

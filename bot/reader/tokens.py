@@ -22,8 +22,8 @@ _GOES_ON = frozenset({"point", "and", "n", "an"})
 """Words, beside those that multiply, that a number in digits may go on with."""
 _ENDS = frozenset({".", "!", "?", ";"})
 _KEPT = frozenset("(,:-/£$€°%'\"#")
-_CLOSING = frozenset(".,!?;:)")
-"""Marks that often stand right behind a word."""
+_CLOSING = {".": ".", ",": ",", "!": ".", "?": "?", ";": ";", ":": ":", ")": ","}
+"""Marks that often stand right behind a word, and what they mean there."""
 _ALWAYS_ITSELF = (_ENDS | _KEPT) - {".", "-", "/"}
 """Marks that mean the same wherever they stand."""
 _MARKS = {"!": ".", ")": ",", "[": ",", "]": ",", "=": ":", "*": "x", "~": "", "…": ".", "|": ";", "•": ";"}
@@ -68,9 +68,9 @@ class Token:
     """A number written in words, or put together from several."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Tokens:
-    """The normalised text and its tokens."""
+    """The normalised text and its tokens. Never changed; not frozen, since that makes it slow to build."""
 
     text: str
     all: list[Token]
@@ -80,6 +80,8 @@ class Tokens:
     """The same with nothing behind, so that up to `_BLANK` places before the first and behind the last may be asked for."""
     numbers: list[int]
     """The places of the numbers."""
+    noted: list[int]
+    """The places of words with which a number or an amount may begin, and of marks that part."""
 
 
 def _number(text: str) -> float:
@@ -87,8 +89,8 @@ def _number(text: str) -> float:
     return value if value < _LARGEST else _LARGEST
 
 
-def places_of(words: frozenset[str], texts: Iterable[str]) -> list[int]:
-    """The places at which one of some words stands. Without a loop of its own: replies are looked through several times."""
+def _places_of(words: frozenset[str], texts: Iterable[str]) -> list[int]:
+    """The places at which one of some words stands."""
     return [*compress(count(), map(words.__contains__, texts))]
 
 
@@ -96,7 +98,7 @@ def _lexed(text: str, words: Vocabulary) -> tuple[list[Token], list[int]]:
     """The tokens as typed, and the places of the numbers."""
     tokens: list[Token] = []
     numbers: list[int] = []
-    seen, a_word = words.seen, Kind.WORD
+    seen, closing, a_word = words.seen, _CLOSING, Kind.WORD
     start = 0
     chunks = text.split(" ")
     for chunk, parts in zip(chunks, map(seen.get, chunks), strict=True):
@@ -107,12 +109,20 @@ def _lexed(text: str, words: Vocabulary) -> tuple[list[Token], list[int]]:
         elif chunk.isdecimal():
             numbers.append(len(tokens))
             tokens.append(Token(Kind.NUMBER, chunk, start, last, False, _number(chunk), chunk))
-        elif chunk[-1:] in _CLOSING and (before := seen.get(chunk[:-1])):
-            for word in before:
-                tokens.append(Token(a_word, word, start, last - 1, False))
-            _mark(tokens, text, chunk[-1], last - 1, last, True)
         elif chunk:
-            _lex_chunk(tokens, numbers, text, start, last, words)
+            mark, before = closing.get(chunk[-1]), chunk[:-1]
+            if mark is None:
+                _lex_chunk(tokens, numbers, text, start, last, words)
+            elif parts := seen.get(before):
+                for word in parts:
+                    tokens.append(Token(a_word, word, start, last - 1, False))
+                _close(tokens, text, mark, last)
+            elif before.isdecimal():
+                numbers.append(len(tokens))
+                tokens.append(Token(Kind.NUMBER, before, start, last - 1, False, _number(before), before))
+                _close(tokens, text, mark, last)
+            else:
+                _lex_chunk(tokens, numbers, text, start, last, words)
         start = last + 1
     return tokens, numbers
 
@@ -134,6 +144,14 @@ def _lex_chunk(tokens: list[Token], numbers: list[int], text: str, first: int, b
                 numbers.append(len(tokens) - 1)
         else:
             _mark(tokens, text, piece, start, last, glued)
+
+
+def _close(tokens: list[Token], text: str, mark: str, last: int) -> None:
+    """One of `_CLOSING` right behind a word or a number."""
+    if mark == ".":
+        _stop(tokens, text, last - 1, last, True)
+    else:
+        tokens.append(Token(Kind.MARK, mark, last - 1, last, True))
 
 
 def _mark(tokens: list[Token], text: str, piece: str, start: int, last: int, glued: bool) -> None:
@@ -365,15 +383,6 @@ class _Composer:
     def _slash(self, at: int) -> bool:
         return at < len(self.tokens) and self.tokens[at].text == "/"
 
-    def _ends(self, at: int) -> bool:
-        """Whether a number in digits goes no further than up to here."""
-        if at >= len(self.tokens):
-            return True
-        after = self.tokens[at]
-        return after.kind is Kind.MARK or (
-            after.kind is Kind.WORD and after.text not in _GOES_ON and after.text not in self.words.multiples
-        )
-
     def composed(self, openings: Iterable[int]) -> list[Token]:
         """The tokens with numbers put together that begin at the places given; the same list where there are none."""
         tokens = self.tokens
@@ -382,7 +391,7 @@ class _Composer:
         """Up to here the tokens are in `out`."""
         for at in openings:
             token = tokens[at]
-            if at < done or (token.kind is Kind.NUMBER and self._ends(at + 1)):
+            if at < done:
                 continue
             following = tokens[at + 1].text if at + 1 < len(tokens) else ""
             if token.text in {"a", "an"} and following not in self.words.multiples and following != "couple":
@@ -402,13 +411,25 @@ class _Composer:
         return [*out, *tokens[done:]] if done else tokens
 
 
+def _goes_on(tokens: list[Token], at: int, words: Vocabulary) -> bool:
+    """Whether a number in digits may go on with what stands behind it."""
+    if at >= len(tokens):
+        return False
+    after = tokens[at]
+    return after.text in _GOES_ON or after.text in words.multiples or after.kind is Kind.NUMBER
+
+
 def tokenised(plain: str, words: Vocabulary) -> Tokens:
     """The normalised reply as tokens. Linear in the length of the text; never raises."""
     tokens, numbers = _lexed(plain, words)
     texts = [each.text for each in tokens]
-    by_words = places_of(words.number_starts, texts)
-    composed = _Composer(tokens, words).composed(sorted(numbers + by_words) if by_words else numbers)
-    if composed is not tokens:
-        texts = [each.text for each in composed]
-        numbers = [at for at, each in enumerate(composed) if each.kind is Kind.NUMBER]
-    return Tokens(plain, composed, texts, texts + _NOTHING, numbers)
+    openings = [at for at in numbers if _goes_on(tokens, at + 1, words)]
+    noted = _places_of(words.noted, texts)
+    by_words = [at for at in noted if texts[at] in words.number_starts]
+    if openings or by_words:
+        composed = _Composer(tokens, words).composed(sorted(openings + by_words))
+        if composed is not tokens:
+            tokens, texts = composed, [each.text for each in composed]
+            numbers = [at for at, each in enumerate(composed) if each.kind is Kind.NUMBER]
+            noted = _places_of(words.noted, texts)
+    return Tokens(plain, tokens, texts, texts + _NOTHING, numbers, noted)

@@ -14,6 +14,8 @@ from bot.reader.phrases import Phrases
 from bot.reader.spelling import Spelling
 
 _KEPT_WORDS = 20_000
+PARTING = frozenset(".;?,-:(")
+"""Marks that part sentences and clauses."""
 _DRAWN_OUT = re.compile(r"([a-z])\1{2,}")
 
 
@@ -35,12 +37,20 @@ class Vocabulary:
     amount_starts: frozenset[str]
     amount_openings: frozenset[str]
     """The same, and units that may stand before their number."""
+    amount_goes_on: frozenset[str]
+    """What stands behind "a", "the" and the like, where they begin an amount."""
+    noted: frozenset[str]
+    """Words that a reply is looked through for, once for all of them: the starts and openings above, and `PARTING`."""
     units: dict[str, tuple[str, float]]
     other_units: frozenset[str]
     number_names: frozenset[str]
     months: frozenset[str]
     clock_before: frozenset[str]
     clock_only: frozenset[str]
+    before_numbers: frozenset[str]
+    """Words of all these kinds that before a number tell that it may be no amount."""
+    after_numbers: frozenset[str]
+    """The same of words behind it."""
     clock_verbs: frozenset[str]
     not_when: frozenset[str]
     """Words before "at 4" that speak of pain, not of the time."""
@@ -126,6 +136,8 @@ def vocabulary() -> Vocabulary:
         if " " not in each
     }
     content |= numbers.keys() | units.keys() | set(slips["run_together"]["words"])
+    number_starts = frozenset(numbers) | frozenset(words["number_starts"])
+    amount_openings = listed["quantities", "units_before_number"].union(words["amount_starts"])
     known = phrases.words | numbers.keys() | multiples.keys() | units.keys()
     return Vocabulary(
         contractions={wrong: tuple(right.split()) for wrong, right in slips["contractions"].items()},
@@ -135,15 +147,21 @@ def vocabulary() -> Vocabulary:
         numbers=numbers,
         multiples=multiples,
         fractions=amounts["fractions"],
-        number_starts=frozenset(numbers) | frozenset(words["number_starts"]),
+        number_starts=number_starts,
         amount_starts=frozenset(words["amount_starts"]),
-        amount_openings=listed["quantities", "units_before_number"].union(words["amount_starts"]),
+        amount_openings=amount_openings,
+        amount_goes_on=listed["quantities", "between_article_and_unit", "one_of_several"].union(units),
+        noted=number_starts | amount_openings | PARTING,
         units=units,
         other_units=frozenset(words["other_units"]),
         number_names=frozenset(words["number_names"]),
         months=frozenset(words["months"]),
         clock_before=frozenset(words["clock_before"]),
         clock_only=frozenset(words["clock_only"]),
+        before_numbers=frozenset().union(
+            *(words[name] for name in ("number_names", "months", "clock_before", "clock_only"))
+        ),
+        after_numbers=frozenset(words["other_units"]).union(words["months"]),
         clock_verbs=frozenset(words["clock_verbs"]),
         not_when=frozenset(words["not_when"]),
         range_between=frozenset(words["range_between"]),

@@ -45,8 +45,8 @@ def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
     gap_after = reply.said(amount.last, after.first) if after is not None and after.first - amount.last <= 40 else [" "]
     same_before = before is not None and reply.sentence[before.last - 1] == sentence
     same_after = after is not None and reply.sentence[after.first] == sentence
-    close_before = same_before and set(gap_before) <= _BETWEEN_ACTIVITY_AND_AMOUNT and "," not in gap_before
-    close_after = same_after and len(gap_after) <= 5 and set(gap_after) <= _BETWEEN_AMOUNT_AND_ACTIVITY
+    close_before = same_before and _BETWEEN_ACTIVITY_AND_AMOUNT.issuperset(gap_before) and "," not in gap_before
+    close_after = same_after and len(gap_after) <= 5 and _BETWEEN_AMOUNT_AND_ACTIVITY.issuperset(gap_after)
     if after is not None and after.group == "exercise":
         close_after = False
         if amount.kind == "minutes" and after.kind == TOE_HOLD and not gap_after and amount.value <= 5:
@@ -135,7 +135,7 @@ def has_amount_after(deeds: Deeds, after: Mention, index: int) -> bool:
         at < len(amounts)
         and amounts[at].last <= upper
         and amounts[at].kind in MEASURES
-        and set(deeds.reply.said(after.last, amounts[at].first)) <= _BETWEEN_ACTIVITY_AND_AMOUNT
+        and _BETWEEN_ACTIVITY_AND_AMOUNT.issuperset(deeds.reply.said(after.last, amounts[at].first))
     )
 
 
@@ -232,7 +232,7 @@ def exercise_held(
         after is not None
         and after.group == "activity"
         and reply.sentence[after.first] == sentence
-        and set(reply.said(amount.last, after.first)) <= _BETWEEN_AMOUNT_AND_ACTIVITY
+        and _BETWEEN_AMOUNT_AND_ACTIVITY.issuperset(reply.said(amount.last, after.first))
     ):
         reply.used.add(index)
         after.amounts.append(Quantity("minutes", amount.first, amount.last, amount.value / 60))

@@ -79,7 +79,7 @@ def bare_number(
         if (
             deed is not None
             and deed.group == "activity"
-            and set(reply.said(amount.last, deed.first)) <= _BETWEEN_AMOUNT_AND_ACTIVITY
+            and _BETWEEN_AMOUNT_AND_ACTIVITY.issuperset(reply.said(amount.last, deed.first))
         ):
             reply.used.add(index)
             deed.amounts.append(replace_kind(amount, "minutes"))  # "30 mins of ironing and 20 of hoovering"

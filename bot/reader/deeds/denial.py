@@ -44,6 +44,7 @@ _WORDS_OF_THE_PATIENT_OR_DRAWS_IN_THE_PATIENT = listed["deeds", "words_of_the_pa
 _OPENS_A_CLAUSE = listed["deeds", "opens_a_clause"]
 _ENDS_A_STATEMENT = frozenset({"", ".", ",", ";", "-", "?"})
 _REACH = 6
+_FAR = 9
 
 _PLAN_REACH = 9
 _FIRST_YEAR, _LAST_YEAR = 1950, 2099
@@ -154,8 +155,8 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
     clause = reply.clause[each.first]
     for number in reply.tokens.numbers:
         if (
-            abs(number - each.first) <= 6
-            and _FIRST_YEAR <= reply.row[number].value <= _LAST_YEAR
+            _FIRST_YEAR <= reply.row[number].value <= _LAST_YEAR
+            and abs(number - each.first) <= 6
             and reply.text(number - 1) in {"in", "since", "from"}
             and reply.clause[number] == clause
         ):
@@ -193,12 +194,14 @@ def amount_soon(deeds: Deeds, at: int) -> bool:
 def other_subject(deeds: Deeds, each: Mention) -> bool:
     """Whether the clause opens with somebody else and never comes to the patient: "my mate snapped it at five a side"."""
     reply = deeds.reply
+    if not deeds.others and _GROUPS_OF_OTHERS.isdisjoint(reply.said(each.first - _FAR, each.first)):
+        return False
     opening, ending = reply.sentence_spans[reply.sentence[each.first]]
     start = each.first - 1
-    while start >= max(opening, each.first - 9) and reply.text(start) not in _OPENS_A_CLAUSE:
+    while start >= max(opening, each.first - _FAR) and reply.text(start) not in _OPENS_A_CLAUSE:
         start -= 1
     before = reply.said(start + 1, each.first)
-    if _GROUPS_OF_OTHERS & set(before[:3]) and not {"i", "we"} & set(before):
+    if not _GROUPS_OF_OTHERS.isdisjoint(before[:3]) and {"i", "we"}.isdisjoint(before):
         # "club was doing hill reps, I said no chance"
         behind = " ".join(reply.said(each.last, min(ending, each.last + 10)))
         return any(out in behind for out in _STAYS_OUT_OF_IT)
@@ -261,7 +264,7 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
         return True  # "my husband did his twenty raises"
     if other_subject(deeds, each) or only_watched(deeds, each):
         return True
-    if _HELPING & set(reply.said(each.first - 5, each.first)):
+    if not _HELPING.isdisjoint(reply.said(each.first - 5, each.first)):
         return False  # "helped my brother carry a piano"
     at = each.first - 1
     steps = 0

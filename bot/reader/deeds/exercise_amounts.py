@@ -38,7 +38,7 @@ def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
         reply.said(before.last, amount.first) if before is not None and amount.first - before.last <= 12 else [" "]
     )
     gap_after = reply.said(amount.last, after.first) if after is not None and after.first - amount.last <= 12 else [" "]
-    next_to = after is not None and after.group == "exercise" and set(gap_after) <= _BETWEEN_NUMBER_AND_EXERCISE
+    next_to = after is not None and after.group == "exercise" and _BETWEEN_NUMBER_AND_EXERCISE.issuperset(gap_after)
     if amount.kind == "number":
         bare_number(deeds, amount, index, before, after, gap_before, next_to)
         return

@@ -49,11 +49,18 @@ class Deeds:
         self.reply = reply
         self.mentions: list[Mention] = []
         self.firsts: list[int] = []
+        self.settle: list[Quantity] = []
+        self.deny_ends: Set[int] = frozenset()
+        self.plan_ends: Set[int] = frozenset()
+        self.turns: Set[int] = frozenset()
+        self.others: Set[int] = frozenset()
+
+    def look_up_scope(self) -> None:
+        """Find the words that may deny a mention. Only where there is one: most replies name nothing done."""
         self.deny_ends = self._ends("scope denies")
         self.plan_ends = self._ends("scope plans")
-        self.turns = {each.first for each in reply.found("scope turns")}
+        self.turns = {each.first for each in self.reply.found("scope turns")}
         self.others = self._ends("scope others")
-        self.settle: list[Quantity] = []
 
     def _ends(self, label: str) -> Set[int]:
         found = self.reply.phrases.get(label)
@@ -92,7 +99,7 @@ class Deeds:
         return (
             index >= 0
             and self.mentions[index].group != "not_loading"
-            and set(self.reply.said(self.mentions[index].last, amount.first)) <= _BETWEEN_ACTIVITY_AND_AMOUNT
+            and _BETWEEN_ACTIVITY_AND_AMOUNT.issuperset(self.reply.said(self.mentions[index].last, amount.first))
         )
 
     def nothing_else_between(self, first: int, last: int) -> bool:

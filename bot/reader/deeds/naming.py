@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
-
-from bot.program.terms import Exercise
+from bot.program.terms import Activity, Exercise
 from bot.reader.deeds.denial import is_denied, only_said
 from bot.reader.deeds.mentions import Deeds, Mention
 from bot.reader.members import (
@@ -39,11 +37,13 @@ _RANK = {"not_deeds": 0, "exercise": 1, "activity": 2, "not_loading": 3}
 _IDIOMS = ("rest constant", "rest intermittent", "rest none", "score first")
 
 
-@cache
-def _named(label: str) -> tuple[str, str] | None:
-    """The group and the kind of what the phrases of a label name, if they name anything done."""
-    group, _, kind = label.partition(" ")
-    return (group, kind) if group in _RANK else None
+_NAMED = {
+    "not_deeds": ("not_deeds", ""),
+    "not_loading": ("not_loading", ""),
+    **{f"activity {kind}": ("activity", str(kind)) for kind in Activity},
+    **{f"exercise {kind}": ("exercise", str(kind)) for kind in Exercise},
+}
+"""For the labels of phrases that name anything done: the group and the kind of it."""
 
 
 def _idioms(reply: Reply) -> set[int]:
@@ -61,9 +61,8 @@ def find_mentions(deeds: Deeds) -> None:
     reply = deeds.reply
     named: list[Mention] = []
     for label, all_of in reply.phrases.items():
-        names = _named(label)
-        if names is not None:
-            group, kind = names
+        if label in _NAMED:
+            group, kind = _NAMED[label]
             named += [Mention(group, kind, phrase.first, phrase.last) for phrase in all_of]
     if not named:
         return
@@ -81,6 +80,7 @@ def find_mentions(deeds: Deeds) -> None:
             deeds.mentions.append(each)
     deeds.mentions = without_repeats(deeds)
     deeds.firsts = [each.first for each in deeds.mentions]
+    deeds.look_up_scope()
     for at, each in enumerate(deeds.mentions):
         if each.group != "not_loading":
             each.denied = is_denied(deeds, each, at)

@@ -57,7 +57,7 @@ def _of_next_deed(deeds: Deeds, amount: Quantity) -> bool:
         nxt < len(deeds.mentions)
         and deeds.mentions[nxt].first - amount.last <= 2
         and deeds.mentions[nxt].group != "not_loading"
-        and set(deeds.reply.said(amount.last, deeds.mentions[nxt].first)) <= _BEFORE_A_GENTLE_WALK
+        and _BEFORE_A_GENTLE_WALK.issuperset(deeds.reply.said(amount.last, deeds.mentions[nxt].first))
     )
 
 
@@ -79,13 +79,13 @@ def _after_relief(deeds: Deeds, amount: Quantity, first: int) -> bool:
             and not deeds.mention_between(found.last, amount.first)
         ):
             return True
-        if set(between) <= _BETWEEN_SETTLED_AND_AMOUNT or (
+        if _BETWEEN_SETTLED_AND_AMOUNT.issuperset(between) or (
             len(between) <= 4 and deeds.nothing_else_between(found.last, amount.first)
         ):
             return True
         # "eased after a sit, 40 min", "took till the end of the news to pipe down, half an hour"
         took = bool(_WORDS_OF_NEEDING_TIME & set(reply.said(max(first, found.first - 10), found.last)))
-        rested = bool(set(between) & _WAYS_OF_RESTING) and set(between) <= _REST_AFTER_RELIEF
+        rested = bool(set(between) & _WAYS_OF_RESTING) and _REST_AFTER_RELIEF.issuperset(between)
         alone = reply.text(amount.last) in _AFTER_A_TIME_ALONE
         if between[-1:] == [","] and (took or rested) and alone:
             return len(between) <= 8
@@ -105,7 +105,7 @@ def _before_relief(deeds: Deeds, amount: Quantity, last: int) -> bool:
             return True
         if (
             between
-            and not set(between) <= _BETWEEN_AMOUNT_AND_SETTLED
+            and not _BETWEEN_AMOUNT_AND_SETTLED.issuperset(between)
             and not (len(between) <= 5 and deeds.nothing_else_between(amount.last, found.first))
         ):
             continue

@@ -14,17 +14,18 @@ from bot.reader.quantities.quantity import MEASURES, Quantity
 from bot.reader.quantities.row import Row
 from bot.reader.quantities.said_again import settled_on
 from bot.reader.tokens import Tokens
-from bot.reader.vocabulary import Vocabulary, listed
-
-_AT_TIMES = listed["quantities", "times_of_day"]
+from bot.reader.vocabulary import Vocabulary
 
 
 def quantities(tokens: Tokens, words: Vocabulary) -> list[Quantity]:
     """Every amount of the reply in order; they do not overlap. Linear in the number of tokens."""
+    amounts = items(Row(tokens, words))
+    if not amounts:
+        return amounts
     near = Neighbours(tokens, words)
-    amounts = joined(items(Row(tokens, words)), near)
-    if not _AT_TIMES.isdisjoint(tokens.texts):
-        amounts = [at_each_time(near, each) for each in amounts]
+    if len(amounts) > 1:
+        amounts = joined(amounts, near)
+    amounts = [at_each_time(near, each) if each.kind in MEASURES else each for each in amounts]
     return settled_on(amounts, near) if len(amounts) > 1 else amounts
 
 

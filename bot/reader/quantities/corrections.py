@@ -21,12 +21,23 @@ _WROTE_BEFORE_CORRECTION = listed["quantities", "wrote_before_correction"]
 _SAID_AGAIN = MEASURES | {"number", "score", "sets", "reps", "hold", "setcount"}
 _FALLING_TO = frozenset({"down to", "down to a", "up to a", "down to about"})
 _OPENS_CORRECTION = _BETWEEN_WROTE_AND_MEANT | {"not", "but", "turned", "became"}
+_MARKS = frozenset({",", ".", "-", ";", "?", "("})
+
+
+def _opens(near: Neighbours, gap: list[str]) -> bool:
+    """Whether the first word between two amounts may begin a correction."""
+    for word in gap:
+        if word not in _MARKS:
+            return word in near.words.corrects or word in _OPENS_CORRECTION
+    return False
 
 
 def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> Quantity | None:
     if not gap or one.kind not in _SAID_AGAIN or other.kind not in _SAID_AGAIN:
         return None
-    plain = [each for each in gap if each not in {",", ".", "-", ";", "?", "("}]
+    if one.kind != "sets" and not _opens(near, gap):
+        return None
+    plain = [each for each in gap if each not in _MARKS]
     if one.kind == "sets" and other.kind == "number":
         plain = [each for each in plain if each not in _WORDS_OF_RAISES]
         back = near.words.corrects | near.words.corrects_opens | _TAKING_BACK_SETS

@@ -215,6 +215,9 @@ _READERS: dict[str, Callable[[Row, int], Quantity | None]] = {
 }
 """What reads the amount that a word may begin; any other word may say that there is one of a unit."""
 
+READ_ALWAYS = _READERS.keys() - {"a"}
+"""An amount begins with another word ("the", "a") only before a unit or what leads to one."""
+
 
 def half_of(row: Row, at: int, last: int) -> Quantity | None:
     """ "half an hour", "half hour", "half a mile"; `last` is behind "half"."""

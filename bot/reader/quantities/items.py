@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
-from bot.reader.quantities.in_words import amount_in_words
+from bot.reader.quantities.in_words import READ_ALWAYS, amount_in_words
 from bot.reader.quantities.other_numbers import other_number
 from bot.reader.quantities.quantity import Quantity
 from bot.reader.quantities.row import Row
 from bot.reader.quantities.units import measured
-from bot.reader.tokens import Kind, places_of
+from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
 _BETWEEN_STEPS_AND_NUMBER = listed["quantities", "between_steps_and_number"]
 _UNITS_BEFORE_NUMBER = listed["quantities", "units_before_number"]
+_READ_ALWAYS = _UNITS_BEFORE_NUMBER | READ_ALWAYS
 
 
 def items(row: Row) -> list[Quantity]:
     """Every amount that begins with a number or a word of its own, in order."""
     found: list[Quantity] = []
     done = 0
-    openings = places_of(row.words.amount_openings, row.texts)
+    around, opens, goes_on = row.around, row.words.amount_openings, row.words.amount_goes_on
+    openings = [
+        at for at in row.noted if (word := around[at]) in opens and (word in _READ_ALWAYS or around[at + 1] in goes_on)
+    ]
     for at in sorted(row.numbers + openings) if openings else row.numbers:
         if at >= done:
             made = _item(row, at)

@@ -48,11 +48,23 @@ _AFTER_A_TIME = _CLOCK_MARKS | {":", "-"}
 _BEFORE_OTHER = _MONEY | {"am", "of", "from", "under", "over", "u"}
 _AFTER_OTHER = _ORDINAL_ENDINGS | {"s", "/", "-", "a", "to", "'"}
 """Words beside numbers that are no amounts: only where one of these stands there need it be looked at more closely."""
+_BEFORE_ANY = _BEFORE_OTHER | _BEFORE_A_TIME | _BEFORE_AGE_OR_HOUR
+_AFTER_ANY = _AFTER_OTHER | _AFTER_A_TIME
 
 
 def other_number(row: Row, at: int) -> Quantity | None:
     token, words, value = row.tokens[at], row.words, row.tokens[at].value
     before, after = row.around[at - 1], row.around[at + 1]
+    if not (
+        before in _BEFORE_ANY
+        or before in words.before_numbers
+        or after in _AFTER_ANY
+        or after in words.after_numbers
+        or token.glued
+        or value >= _FIRST_YEAR
+        or "." in token.raw
+    ):
+        return None
     if (
         token.glued
         or value >= _FIRST_YEAR

@@ -16,6 +16,7 @@ class Row:
         self.size = len(tokens.all)
         self.texts = tokens.texts
         self.numbers = tokens.numbers
+        self.noted = tokens.noted
         self.around = tokens.around
         self.text = tokens.around.__getitem__
 

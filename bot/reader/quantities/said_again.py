@@ -32,8 +32,10 @@ def settled_on(amounts: list[Quantity], near: Neighbours) -> list[Quantity]:
     kept: list[Quantity] = []
     at = 0
     while at < len(amounts):
-        value, last = _last_value(near, amounts, at)
-        kept.append(amounts[at] if value is None else replace(amounts[at], value=value, parts=()))
+        one, value, last = amounts[at], None, at + 1
+        if one.kind in _CORRECTED and not one.total:
+            value, last = _last_value(near, amounts, at)
+        kept.append(one if value is None else replace(one, value=value, parts=()))
         at = last
     return kept
 
@@ -41,8 +43,6 @@ def settled_on(amounts: list[Quantity], near: Neighbours) -> list[Quantity]:
 def _last_value(near: Neighbours, amounts: list[Quantity], at: int) -> tuple[float | None, int]:
     """The value that the amount at a place is given further on, if any, and the place of the next amount."""
     one = amounts[at]
-    if one.kind not in _CORRECTED or one.total:
-        return None, at + 1
     for place in range(at + 1, min(at + 2 + _MOST_BETWEEN, len(amounts))):
         value = _value_of(near, one, amounts[place])
         if value is None:

@@ -23,6 +23,7 @@ _TAKES_BACK_WHAT_WAS_PUT = listed["scores", "takes_back_what_was_put"]
 _VERBS_OF_PERSONS = listed["scores", "verbs_of_persons"]
 _WROTE_FIRST = listed["scores", "wrote_first"]
 
+_MAY_EXPECT = _EXPECTS | _WROTE_FIRST | {"going", "would"}
 _MAY_COMPARE = {"from"} | {each.partition(" ")[0] for each in _COMPARED_WITH}
 _DENIES = listed["scores", "denies_a_number"]
 _PARTS_FROM_TODAY = listed["scores", "parts_from_today"]
@@ -39,7 +40,7 @@ def doubtful(reply: Reply, amount: Quantity, first: int, last: int) -> bool:
     return (
         denied(before)
         or (amount.value == 10 and reply.said(start, end) in _SCALES)
-        or expected(before, reply.said(end, min(last, end + 6)))
+        or (not _MAY_EXPECT.isdisjoint(before) and expected(before, reply.said(end, min(last, end + 6))))
         or asked_about(reply, start, end, first, last)
         or of_somebody_else(reply, start, first)
     )
@@ -157,7 +158,7 @@ def _today_between(reply: Reply, at: int, score: Score) -> bool:
 
 def _fallen_from(reply: Reply, scores: list[Score]) -> list[Score]:
     """ "down to a 3 from a 5", "down from last night's 6 to a 4", "2 instead of the usual 4": what it was before."""
-    if not _MAY_COMPARE & set(reply.texts):
+    if _MAY_COMPARE.isdisjoint(reply.texts):
         return scores
     live = [each for each in scores if each.role not in {"past", "other"}]
     for one, other in pairwise(live):

@@ -283,7 +283,7 @@ def by_pain(reply: Reply, amount: Quantity, first: int) -> bool:
     if "score pain" not in reply.phrases:
         return False
     for found in reply.within("score pain", max(first, amount.first - NEAR), amount.first):
-        if set(reply.said(found.last, amount.first)) <= _LINK_OR_BETWEEN_PAIN_AND_SCORE:
+        if _LINK_OR_BETWEEN_PAIN_AND_SCORE.issuperset(reply.said(found.last, amount.first)):
             return True
     after = reply.within("score pain", amount.last, amount.last + 3)
     return bool(after) and after[0].first == amount.last

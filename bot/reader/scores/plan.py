@@ -38,6 +38,7 @@ _TELLS_OF_THE_PLAN = listed["scores", "tells_of_the_plan"]
 _VERBS_BEFORE_ALL_DAY = listed["scores", "verbs_before_all_day"]
 _WAYS_OF_A_WALK = listed["scores", "ways_of_a_walk"]
 
+_OF_THE_PLAN = _DEEDS_OF_THE_PLAN | _PLAN_WORDS
 _GOOD_BUT_NO_DEED = listed["scores", "good_but_no_deed"]
 _LABELS = tuple((kind, f"plan {kind}") for kind in (SOME_OF_IT, NONE_OF_IT, ALL_OF_IT))
 
@@ -90,7 +91,7 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
         said_before = said_before[len(said_before) - (each.first - figure.last) :] if figure.last < each.first else []
     if ":" in said_before:
         said_before = said_before[len(said_before) - said_before[::-1].index(":") :]
-    if _PLAN_NOT_YET & set(said_before) and "plan" not in inside[:1]:
+    if not _PLAN_NOT_YET.isdisjoint(said_before) and "plan" not in inside[:1]:
         return False
     if after == "tomorrow":
         return False
@@ -180,7 +181,7 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
 
 def loose(reply: Reply, each: Found, inside: list[str], first: int) -> bool:
     """Whether a phrase that may be of anything ("the lot", "all of it", "100 %") has nothing of the plan about it."""
-    if inside[-1] not in _LOOSE_WHOLES or _DEEDS_OF_THE_PLAN & set(inside) or (_PLAN_WORDS & set(inside)):
+    if inside[-1] not in _LOOSE_WHOLES or not _OF_THE_PLAN.isdisjoint(inside):
         return False
     start = max(first, each.first - 6)
     before = reply.said(start, each.first)

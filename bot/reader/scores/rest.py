@@ -118,7 +118,7 @@ def sore_in_another_place(reply: Reply, free: tuple[int, int]) -> tuple[int, int
             gap = reply.said(one.last, other.first)
             before = reply.said(max(0, hurt.first - 3), hurt.first)
             before += reply.said(hurt.last, hurt.last + 2)
-            if _WORDS_OF_DENIAL & set(before) or "0" in before or not set(gap) <= _BETWEEN_HURT_AND_PLACE:
+            if _WORDS_OF_DENIAL & set(before) or "0" in before or not _BETWEEN_HURT_AND_PLACE.issuperset(gap):
                 continue
             return one.first, other.last
     return None
@@ -232,7 +232,7 @@ def timed(reply: Reply, place: Found) -> bool:
     return bool(
         before
         and before[-1].kind == "minutes"
-        and set(reply.said(before[-1].last, place.first)) <= _BETWEEN_TIME_AND_PLACE
+        and _BETWEEN_TIME_AND_PLACE.issuperset(reply.said(before[-1].last, place.first))
     )
 
 
@@ -298,7 +298,7 @@ def answers_the_place(reply: Reply, place: Found, free: Found) -> bool:
 
 
 def joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: Found) -> bool:
-    known = len(gap) <= 10 and set(gap) <= _GAP_WORDS
+    known = len(gap) <= 10 and _GAP_WORDS.issuperset(gap)
     if not known:
         loose = gap[1:] if gap[:1] and gap[0] in _OPENS_A_PLACE and not place_first else gap
         proxied = {"he", "she"} if "cue proxy" in reply.phrases else set()

@@ -34,6 +34,7 @@ _BETWEEN_PART_AND_SCORE = listed["scores", "link", "between_person_and_score"] -
 
 _NO_WORSE = listed["scores", "no_worse"]
 _GOES_ON_TO_ANOTHER = listed["scores", "goes_on_to_another"]
+_CONDITIONS = frozenset({"if", "case", "should", "would", "unless"})
 NEAR = 7
 _BEFORE = (
     ("first", "score first", 12),
@@ -57,8 +58,10 @@ def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
             return "worst"
         return "past"
     after_if = reply.said(max(first, start - 7), start)
+    conditional = not _CONDITIONS.isdisjoint(after_if)
     if (
-        "if" in after_if
+        conditional
+        and "if" in after_if
         and "," not in after_if[-5:]
         and (
             not {"this", "mine", "then"} & set(after_if[after_if.index("if") :])
@@ -67,7 +70,7 @@ def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
         )
     ):
         return "other"
-    if may_come(after_if):
+    if conditional and may_come(after_if):
         return "other"
     if of_another_thing(reply, start, end, first):
         return "other"
