@@ -270,7 +270,7 @@ def _by_weight(by: Sentences, features_found: Mapping[str, int], code: RedFlag) 
     number = bisect_right(by.bounds, (heavy[0], len(by.tokens) + 1)) - 1
     first, last = by.bounds[max(0, number)]
     places = sorted({at for at in heavy if first <= at < last})
-    parts = tuple(by.matches[at].span() for at in places or heavy[:1])
+    parts = tuple((by.starts[at], by.ends[at]) for at in places or heavy[:1])
     return _Candidate(
         code=code,
         sure=False,
