@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Sequence
 from functools import reduce
+from itertools import chain
 from operator import or_
 
 WORD = re.compile(r"\w[\w']*")
@@ -146,18 +147,20 @@ def needs_of(pattern: str, everyday: frozenset[str] = frozenset()) -> list[Need]
     return sorted(_Pattern(pattern, says).needs(), key=says)
 
 
-class _Met(dict[str, tuple[int, frozenset[int]]]):
-    """What needs each word meets, as a row of bits, and those of them that patterns are looked for by; kept, since replies are made of
-    few different words."""
+class _Met(dict[str, tuple[int, tuple[tuple[int, int], ...]]]):
+    """What needs each word meets, as a row of bits, and the patterns that are looked for by it, each with the bits of its other needs;
+    kept, since replies are made of few different words."""
 
     def __init__(self, triggers: Triggers) -> None:
         self.triggers = triggers
 
-    def __missing__(self, word: str) -> tuple[int, frozenset[int]]:
-        needs = self.triggers.met_by(word)
+    def __missing__(self, word: str) -> tuple[int, tuple[tuple[int, int], ...]]:
+        triggers = self.triggers
+        needs = triggers.met_by(word)
         if len(self) >= _KEPT_WORDS:
             self.clear()
-        met = self[word] = (reduce(or_, (1 << each for each in needs), 0), needs & self.triggers.by_need.keys())
+        bits = reduce(or_, (1 << each for each in needs), 0)
+        met = self[word] = (bits, tuple(chain.from_iterable(triggers.by_need.get(each, ()) for each in needs)))
         return met
 
 
@@ -202,17 +205,10 @@ class Triggers:
 
     def present(self, words: Iterable[str]) -> list[int]:
         """The numbers of the patterns that may match a text of these words, in order."""
-        found = self._always.copy()
         told = [*map(self._met.__getitem__, words)]
-        first: set[int] = set().union(*[needs for _, needs in told])
-        if first:
-            met = reduce(or_, [bits for bits, _ in told])
-            for need in first:
-                for number, others in self.by_need[need]:
-                    if met & others == others:
-                        found.append(number)
-            found.sort()
-        return found
+        missing = ~reduce(or_, [bits for bits, _ in told], 0)
+        found = {number for _, looked_for in told for number, others in looked_for if not others & missing}
+        return sorted(found.union(self._always))
 
     def compiled(self, number: int) -> re.Pattern[str]:
         """The pattern of that number, compiled when it is first wanted."""
