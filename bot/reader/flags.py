@@ -26,7 +26,7 @@ from bot.reader.reading import FlagFinding
 from bot.reader.scope import Scope, scope_words, set_aside
 from bot.reader.second_net import NOT_LEARNT, features, heaviest, log_odds
 from bot.reader.sign_spelling import spelt
-from bot.reader.triggers import Triggers
+from bot.reader.triggers import Sought, Triggers, everyday
 from bot.reader.verdict import Facts, Verdict, least_odds, verdict
 
 _BETWEEN = r"(?:[\s,]+[\w']+){0,5}?[\s,]+"
@@ -34,8 +34,6 @@ _NAMED_TOGETHER = frozenset({RedFlag.BLADDER_BOWEL_SADDLE, RedFlag.NERVE_SIGNS})
 """Of these all findings are looked at together."""
 _PERSON_ALONE = 24
 """Characters of a sentence that may be nothing but a person."""
-_SCORE = re.compile(r"\b(?:9|1\d|20|nine|ten|eleven|twelve)")
-"""No pain score of 9 or more without one of these."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -60,9 +58,10 @@ class _Vocabulary:
     denied_reason: re.Pattern[str]
     inside: re.Pattern[str]
     own_part: re.Pattern[str]
-    inside_near: re.Pattern[str]
-    scores: tuple[re.Pattern[str], ...]
-    alone: re.Pattern[str]
+    inside_near: Sought
+    scores: tuple[Sought, ...]
+    scores_when_asked: tuple[Sought, ...]
+    """The same and a lone number."""
     not_a_score: re.Pattern[str]
     score_words: dict[str, int]
 
@@ -126,18 +125,20 @@ def _vocabulary() -> _Vocabulary:
             denied_inside=of.get("denied_inside", False),
         )
     scores, bounds = data["scores"], data["bounds"]
+    sought = scope_words().sieve.sought
+    patterns = tuple(sought(each.replace("{n}", scores["number"])) for each in (*scores["patterns"], scores["alone"]))
     return _Vocabulary(
         signs=signs,
-        phrases=Triggers([*figures, *phrases], frozenset(data["everyday"]["words"])),
+        phrases=Triggers([*figures, *phrases], everyday()),
         figures=len(figures),
         labels=tuple(labels),
         clause=re.compile(bounds["clause"]),
         denied_reason=re.compile(bounds["denied_reason"]),
-        inside_near=re.compile(bounds["inside_near"]),
+        inside_near=sought(bounds["inside_near"]),
         own_part=re.compile(bounds["own_part"]),
         inside=re.compile(bounds["inside"]),
-        scores=tuple(re.compile(each.replace("{n}", scores["number"])) for each in scores["patterns"]),
-        alone=re.compile(scores["alone"].replace("{n}", scores["number"])),
+        scores=patterns[:-1],
+        scores_when_asked=patterns,
         not_a_score=re.compile(scores["not_when_followed_by"]),
         score_words=scores["words"],
     )
@@ -196,6 +197,7 @@ class _Findings:
         self.vocabulary, self.scope, self.text, self.by = vocabulary, scope, text, by
         self.sentences = sentences = by.sentences
         self.starts = [each[0] for each in sentences]
+        self.told = scope.sieve.told(by.tokens)
         self.best: dict[RedFlag, _Candidate] = {}
         self.put_aside: set[RedFlag] = set()
         """Codes of which some finding did not stand: denied, somebody else's, long over, only asked about."""
@@ -236,12 +238,14 @@ class _Findings:
         if number < 0 or self.sentences[number][1] - self.sentences[number][0] > _PERSON_ALONE:
             return False
         before = self.text[slice(*self.sentences[number])]
-        return len(before.split()) <= 2 and self.scope.people.search(before) is not None
+        return len(before.split()) <= 2 and self.scope.people.search(self.told, before) is not None
 
     def stands(self, each: _Candidate) -> bool:
         text = self.text
         sentence = self._sentence(each.start)
-        if each.code is not RedFlag.SELF_HARM and self.vocabulary.inside_near.search(text, each.start, each.end):
+        if each.code is not RedFlag.SELF_HARM and self.vocabulary.inside_near.search(
+            self.told, text, each.start, each.end
+        ):
             return False
         if each.phrase and self.by.phrase_excused(each.code, each.start, each.end):
             return False
@@ -259,7 +263,9 @@ class _Findings:
         if self._person_before(each.start):
             return False
         firsts = tuple(self._sentence(begin)[0] for begin, _ in each.parts)
-        return not set_aside(self.scope, text, sentence, firsts, (each.start, each.end), each.parts, each.code)
+        return not set_aside(
+            self.scope, self.told, text, sentence, firsts, (each.start, each.end), each.parts, each.code
+        )
 
 
 def _by_weight(by: Sentences, features_found: Mapping[str, int], code: RedFlag) -> _Candidate | None:
@@ -311,11 +317,10 @@ def _judged(findings: _Findings, features_found: Mapping[str, int]) -> dict[RedF
     return judged
 
 
-def _severe_score(vocabulary: _Vocabulary, text: str, asked: Asked) -> Iterator[tuple[_Candidate, int]]:
+def _severe_score(vocabulary: _Vocabulary, told: int, text: str, asked: Asked) -> Iterator[tuple[_Candidate, int]]:
     """The patient's own pain scores that are severe by number alone (9 and more of 10)."""
-    if _SCORE.search(text) is None:
-        return
-    for pattern in (*vocabulary.scores, *((vocabulary.alone,) if asked is not ANY else ())):
+    patterns = vocabulary.scores if asked is ANY else vocabulary.scores_when_asked
+    for pattern in [each.pattern for each in patterns if each.among(told)]:
         for found in pattern.finditer(text):
             if vocabulary.not_a_score.match(text, found.end()):
                 continue
@@ -392,7 +397,7 @@ def flags_in(plain: str, asked: Asked) -> tuple[FlagFinding, ...]:
     plain, by = findings.text, findings.by
     findings.best = _judged(findings, features(by.tokens))
     score: int | None = None
-    for candidate, number in _severe_score(vocabulary, plain, asked):
+    for candidate, number in _severe_score(vocabulary, findings.told, plain, asked):
         if RedFlag.SEVERE_PAIN not in findings.best or not findings.best[RedFlag.SEVERE_PAIN].sure:
             findings.take(candidate)
             score = number if findings.best.get(RedFlag.SEVERE_PAIN) is candidate else score

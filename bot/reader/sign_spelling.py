@@ -14,7 +14,7 @@ from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
 from bot.reader.frames import signs
-from bot.reader.triggers import WORD, Triggers
+from bot.reader.triggers import WORD, Triggers, everyday
 
 _WORD = re.compile(r"(?<![\w'])[^\W\d_]{4,20}(?![\w'])")
 _UNIT = re.compile(r"\d\s?[hkms]")
@@ -64,7 +64,6 @@ def _spelling() -> _Spelling:
     everything: dict[str, Any] = tomllib.loads(folder.joinpath("flags.toml").read_text(encoding="utf-8"))
     data = everything["spelling"]
     shared: dict[str, Any] = tomllib.loads(folder.joinpath("spelling.toml").read_text(encoding="utf-8"))
-    everyday = frozenset(everything["everyday"]["words"])
     slips: dict[str, str] = {**shared["patterns"], **data["fixed"]}
     common = {
         line.strip()
@@ -88,7 +87,7 @@ def _spelling() -> _Spelling:
         join=frozenset({*signs().words, *data["right"], *data["little_words"]}),
         seen={},
         plain=set(),
-        slips=Triggers(list(slips), everyday),
+        slips=Triggers(list(slips), everyday()),
         right_of=tuple(slips.values()),
     )
 
