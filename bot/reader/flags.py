@@ -9,28 +9,29 @@ from __future__ import annotations
 import re
 import tomllib
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib.resources import files
 from itertools import chain
-from typing import Any
+from typing import Any, NamedTuple
 
 from bot.program.protocol import DEFAULT
 from bot.program.terms import Asked, RedFlag
 from bot.reader.automaton import Span
 from bot.reader.frames import Found, Sentences, parted, signs
-from bot.reader.members import ANY
+from bot.reader.members import ANY, NERVES, SADDLE, SELF_HARM, SEVERE_PAIN
 from bot.reader.normalise import SENTENCE_END, plain_characters
 from bot.reader.reading import FlagFinding
 from bot.reader.scope import Scope, scope_words, set_aside
-from bot.reader.second_net import NOT_LEARNT, features, heaviest, log_odds
+from bot.reader.second_net import NOT_LEARNT, Features, features, heaviest, log_odds
 from bot.reader.sign_spelling import spelt
 from bot.reader.triggers import Sought, Triggers, everyday
 from bot.reader.verdict import Facts, Verdict, least_odds, verdict
 
 _BETWEEN = r"(?:[\s,]+[\w']+){0,5}?[\s,]+"
-_NAMED_TOGETHER = frozenset({RedFlag.BLADDER_BOWEL_SADDLE, RedFlag.NERVE_SIGNS})
+_ORDER = {code: number for number, code in enumerate(RedFlag)}
+_NAMED_TOGETHER = frozenset({SADDLE, NERVES})
 """Of these all findings are looked at together."""
 _PERSON_ALONE = 24
 """Characters of a sentence that may be nothing but a person."""
@@ -66,8 +67,7 @@ class _Vocabulary:
     score_words: dict[str, int]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Candidate:
+class _Candidate(NamedTuple):
     code: RedFlag
     sure: bool
     start: int
@@ -75,18 +75,6 @@ class _Candidate:
     parts: tuple[Span, ...]
     why: str
     phrase: bool
-
-    def judged(self, *, sure: bool, why: str) -> _Candidate:
-        """The same, otherwise sure or unsure."""
-        return _Candidate(
-            code=self.code,
-            sure=sure,
-            start=self.start,
-            end=self.end,
-            parts=self.parts,
-            why=why,
-            phrase=self.phrase,
-        )
 
 
 def _expanded(alternative: str, words: dict[str, str]) -> str:
@@ -162,21 +150,12 @@ def _phrases(vocabulary: _Vocabulary, text: str, present: list[int]) -> Iterator
 
 
 def _by_phrase(code: RedFlag, span: Span, *, sure: bool) -> _Candidate:
-    return _Candidate(
-        code=code, sure=sure, start=span[0], end=span[1], parts=(span,), why="words listed for this sign", phrase=True
-    )
+    return _Candidate(code, sure, *span, (span,), "words listed for this sign", phrase=True)
 
 
 def _by_frame(found: Found) -> _Candidate:
-    return _Candidate(
-        code=found.frame.code,
-        sure=found.frame.sure,
-        start=found.start,
-        end=found.end,
-        parts=found.parts,
-        why=found.frame.text,
-        phrase=False,
-    )
+    frame, start, end, parts = found
+    return _Candidate(frame.code, frame.sure, start, end, parts, frame.text, phrase=False)
 
 
 def _excused(vocabulary: _Vocabulary, code: RedFlag, sentence: str) -> bool:
@@ -243,9 +222,7 @@ class _Findings:
     def stands(self, each: _Candidate) -> bool:
         text = self.text
         sentence = self._sentence(each.start)
-        if each.code is not RedFlag.SELF_HARM and self.vocabulary.inside_near.search(
-            self.told, text, each.start, each.end
-        ):
+        if each.code is not SELF_HARM and self.vocabulary.inside_near.search(self.told, text, each.start, each.end):
             return False
         if each.phrase and self.by.phrase_excused(each.code, each.start, each.end):
             return False
@@ -268,7 +245,7 @@ class _Findings:
         )
 
 
-def _by_weight(by: Sentences, features_found: Mapping[str, int], code: RedFlag) -> _Candidate | None:
+def _by_weight(by: Sentences, features_found: Features, code: RedFlag) -> _Candidate | None:
     """A sign in the words that say most for it, of those that stand in one sentence; `None` where no word speaks for it."""
     heavy = heaviest(features_found, by.classes_at(), code)
     if not heavy:
@@ -289,7 +266,7 @@ def _by_weight(by: Sentences, features_found: Mapping[str, int], code: RedFlag) 
 
 
 def considered(
-    findings: _Findings, features_found: Mapping[str, int], least: float, least_excused: float
+    findings: _Findings, features_found: Features, least: float, least_excused: float
 ) -> Iterator[tuple[_Candidate, Facts]]:
     """The signs that the lists found, and those that the words alone make likely enough, with their facts.
 
@@ -305,7 +282,7 @@ def considered(
             yield candidate, findings.facts(code, odds, stands=stands)
 
 
-def _judged(findings: _Findings, features_found: Mapping[str, int]) -> dict[RedFlag, _Candidate]:
+def _judged(findings: _Findings, features_found: Features) -> dict[RedFlag, _Candidate]:
     """The signs that count or are asked back, by all that is known of them."""
     judged = {code: each for code, each in findings.best.items() if code in NOT_LEARNT}
     for each, facts in considered(findings, features_found, least_odds(excused=False), least_odds(excused=True)):
@@ -313,7 +290,7 @@ def _judged(findings: _Findings, features_found: Mapping[str, int]) -> dict[RedF
         if said is not Verdict.NOT_NAMED:
             sure = said is Verdict.COUNTS
             why = each.why if sure is each.sure else f"{each.why}; log odds of all words {facts.log_odds:.1f}"
-            judged[each.code] = each if sure is each.sure else each.judged(sure=sure, why=why)
+            judged[each.code] = each if sure is each.sure else each._replace(sure=sure, why=why)
     return judged
 
 
@@ -330,7 +307,7 @@ def _severe_score(vocabulary: _Vocabulary, told: int, text: str, asked: Asked) -
                 span = found.span()
                 yield (
                     _Candidate(
-                        code=RedFlag.SEVERE_PAIN,
+                        code=SEVERE_PAIN,
                         sure=True,
                         start=span[0],
                         end=span[1],
@@ -347,15 +324,15 @@ def _take_listed(vocabulary: _Vocabulary, findings: _Findings, candidates: Itera
     saddle: list[_Candidate] = []
     nerve: list[_Candidate] = []
     for each in candidates:
-        if each.code is RedFlag.NERVE_SIGNS:
+        if each.code is NERVES:
             nerve.append(each)
-        elif each.code is RedFlag.BLADDER_BOWEL_SADDLE:
+        elif each.code is SADDLE:
             saddle.append(each)
         else:
             findings.take(each)
     for each in saddle:
         findings.take(each)
-    found = findings.best.get(RedFlag.BLADDER_BOWEL_SADDLE)
+    found = findings.best.get(SADDLE)
     if nerve and found is not None and found.sure:
         # A numb saddle is named once (contract); a nerve sign of a leg or foot beside it stays.
         alone = [each for each in saddle if not vocabulary.own_part.search(plain, each.start, each.end)]
@@ -398,18 +375,19 @@ def flags_in(plain: str, asked: Asked) -> tuple[FlagFinding, ...]:
     findings.best = _judged(findings, features(by.tokens))
     score: int | None = None
     for candidate, number in _severe_score(vocabulary, findings.told, plain, asked):
-        if RedFlag.SEVERE_PAIN not in findings.best or not findings.best[RedFlag.SEVERE_PAIN].sure:
+        if SEVERE_PAIN not in findings.best or not findings.best[SEVERE_PAIN].sure:
             findings.take(candidate)
-            score = number if findings.best.get(RedFlag.SEVERE_PAIN) is candidate else score
+            score = number if findings.best.get(SEVERE_PAIN) is candidate else score
     if not findings.best:
         return ()
-    ordered = sorted(_without_doubles(findings.best), key=lambda each: (not each.sure, list(RedFlag).index(each.code)))
+    kept = _without_doubles(findings.best)
+    ordered = sorted(kept, key=lambda each: (not each.sure, _ORDER[each.code])) if len(kept) > 1 else kept
     return tuple(
         FlagFinding(
             code=each.code,
             certain=each.sure,
             words=plain[each.start : each.end].strip(),
-            score=score if each.code is RedFlag.SEVERE_PAIN and each.why.startswith("a pain score") else None,
+            score=score if each.code is SEVERE_PAIN and each.why.startswith("a pain score") else None,
             why=("sure: " if each.sure else "unsure: ") + each.why,
         )
         for each in ordered
@@ -418,6 +396,8 @@ def flags_in(plain: str, asked: Asked) -> tuple[FlagFinding, ...]:
 
 def _without_doubles(best: dict[RedFlag, _Candidate]) -> list[_Candidate]:
     """The findings without those that only name once more what another one names better."""
+    if len(best) < 2:
+        return [*best.values()]
     known = signs()
     kept: list[_Candidate] = []
     for code, each in best.items():

@@ -14,6 +14,7 @@ from importlib.resources import files
 from typing import Any
 
 from bot.program.terms import RedFlag
+from bot.reader.members import NEW_INJURY, NIGHT_PAIN, SADDLE, SELF_HARM, SEVERE_PAIN
 from bot.reader.triggers import EVERYTHING, Sieve, Sought, everyday
 
 _REACH = 60
@@ -23,9 +24,11 @@ _SIDE = 400
 """Characters of a sentence, before and behind the finding, that are looked at: keeps long texts linear."""
 _NEXT = 90
 """Characters of the next sentence in which an answer, or that it is long over, is looked for."""
-_CAUSED_BY_OTHERS = frozenset({RedFlag.NIGHT_PAIN})
+_CAUSED_BY_OTHERS = frozenset({NIGHT_PAIN})
 """Codes for which "me" does not make it the patient's own sign ("the kids had me up")."""
-_NEVER_FINE_AFTER = frozenset({RedFlag.SELF_HARM, RedFlag.SEVERE_PAIN})
+_NEARLY = frozenset({NEW_INJURY, SADDLE})
+"""Codes that nearly happen."""
+_NEVER_FINE_AFTER = frozenset({SELF_HARM, SEVERE_PAIN})
 """Codes that a following "fine" or "ok" does not take back ("I want to die, fine?")."""
 
 
@@ -207,7 +210,7 @@ def _answered(scope: Scope, told: int, text: str, first: int, last: int, end: in
 
 
 def _asked_only(scope: Scope, told: int, text: str, first: int, last: int, start: int, end: int, code: RedFlag) -> bool:
-    if code is RedFlag.SELF_HARM:
+    if code is SELF_HARM:
         # A thought of death counts in whatever mood it is said ("if I were gone ...").
         return (
             scope.asked_of_death.search(text, first, start) is not None
@@ -260,7 +263,7 @@ def _long_over(scope: Scope, told: int, whole: str, start: int, end: int, behind
 
 def _own(scope: Scope, words: str, code: RedFlag) -> bool:
     """Whether the words of a finding say themselves that it is the patient's."""
-    if code is RedFlag.SELF_HARM:
+    if code is SELF_HARM:
         return scope.own_self.search(words) is not None
     return code not in _CAUSED_BY_OTHERS and scope.own.search(words) is not None
 
@@ -324,14 +327,11 @@ def set_aside(
         )
         or scope.their_part.search(told, text, max(first, whole[0] - 20), whole[1]) is not None
         or scope.his_part.search(told, text, max(first, whole[0] - 20), min(last, whole[1] + 16)) is not None
-        or (code is not RedFlag.SELF_HARM and scope.theirs_after.match(after[:16]) is not None)
+        or (code is not SELF_HARM and scope.theirs_after.match(after[:16]) is not None)
         or (code not in _NEVER_FINE_AFTER and scope.fine_after.match(after[:20]) is not None)
+        or (code in _NEARLY and scope.near_miss.search(text[max(first, start - 30) : start]) is not None)
         or (
-            code in {RedFlag.NEW_INJURY, RedFlag.BLADDER_BOWEL_SADDLE}
-            and scope.near_miss.search(text[max(first, start - 30) : start]) is not None
-        )
-        or (
-            code is RedFlag.NEW_INJURY
+            code is NEW_INJURY
             and scope.missed.search(text, start, last) is not None
             and scope.not_missed.search(text, start, end) is None
         )

@@ -23,8 +23,8 @@ WORD = re.compile(r"\w[\w']*")
 _KEPT_WORDS = 20_000
 _ESCAPED_NO_WORD = frozenset({"W", "s"})
 _QUANTIFIER = re.compile(r"[?*+]\??|\{(\d*),?\d*\}\??")
-_NO_WORD_CLASS = re.compile(r"(?:[ ,.;:!?/&-]|\\[sW])+")
-_WORD_STARTS = r"(?<![\w'])"
+_NO_WORD_CLASS = re.compile(r"(?:[ ,.;:=!?/&-]|\\[sW])+")
+_WORD_STARTS = re.compile(r"\(\?<!\[\\w[^\]]*\]\)")
 _LOOKS = ("?=", "?!", "?<=", "?<!")
 
 Need = frozenset[str]
@@ -85,8 +85,9 @@ class _Pattern:
 
     def _other(self, sign: str, needs: list[Need], starts: bool) -> bool:
         """Goes over one piece that is no letter; whether a word starts behind it."""
-        if self.text.startswith(_WORD_STARTS, self.at):
-            self.at += len(_WORD_STARTS)
+        look = _WORD_STARTS.match(self.text, self.at)
+        if look is not None:
+            self.at = look.end()
             return True
         if sign == "(":
             return self._group(needs, starts)
@@ -107,7 +108,7 @@ class _Pattern:
             return (starts and no_word) if optional else no_word
         self.at += 1
         if sign in "^$":
-            return starts
+            return starts or sign == "^"
         optional, _ = self._optional()
         no_word = sign != "."
         return (starts and no_word) if optional else no_word
