@@ -272,10 +272,11 @@ def considered(
 
     `least`: from which log odds on they are; `least_excused`: the same beside an everyday reason for the sign.
     """
+    best, excused = findings.best, findings.by.excused
     for code, odds in log_odds(features_found, findings.by.all_classes):
-        candidate = findings.best.get(code)
+        candidate = best.get(code)
         stands = True
-        if candidate is None and odds >= (least_excused if code in findings.by.excused else least):
+        if candidate is None and odds >= (least_excused if code in excused else least):
             candidate = _by_weight(findings.by, features_found, code)
             stands = candidate is None or findings.stands(candidate)
         if candidate is not None:
@@ -285,7 +286,7 @@ def considered(
 def _judged(findings: _Findings, features_found: Features) -> dict[RedFlag, _Candidate]:
     """The signs that count or are asked back, by all that is known of them."""
     judged = {code: each for code, each in findings.best.items() if code in NOT_LEARNT}
-    for each, facts in considered(findings, features_found, least_odds(excused=False), least_odds(excused=True)):
+    for each, facts in considered(findings, features_found, *least_odds()):
         said = verdict(each.code, facts)
         if said is not Verdict.NOT_NAMED:
             sure = said is Verdict.COUNTS
