@@ -179,7 +179,8 @@ class Automaton:
         for at, ((_, state), word) in enumerate(following, first + 1):
             while state is not None and (word in state.follow or state.open):
                 labels, state = state[word]
-                found.update(labels)
+                if labels:
+                    found.update(labels)
                 at += 1
                 if at >= last:
                     break

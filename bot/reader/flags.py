@@ -9,33 +9,32 @@ from __future__ import annotations
 import re
 import tomllib
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib.resources import files
 from itertools import chain
-from typing import Any
+from typing import Any, NamedTuple
 
 from bot.program.protocol import DEFAULT
 from bot.program.terms import Asked, RedFlag
 from bot.reader.automaton import Span
 from bot.reader.frames import Found, Sentences, parted, signs
-from bot.reader.members import ANY
+from bot.reader.members import ANY, NERVES, SADDLE, SELF_HARM, SEVERE_PAIN
 from bot.reader.normalise import SENTENCE_END, plain_characters
 from bot.reader.reading import FlagFinding
 from bot.reader.scope import Scope, scope_words, set_aside
-from bot.reader.second_net import NOT_LEARNT, features, heaviest, log_odds
+from bot.reader.second_net import NOT_LEARNT, Features, features, heaviest, log_odds
 from bot.reader.sign_spelling import spelt
-from bot.reader.triggers import Triggers
+from bot.reader.triggers import Sought, Triggers, everyday
 from bot.reader.verdict import Facts, Verdict, least_odds, verdict
 
 _BETWEEN = r"(?:[\s,]+[\w']+){0,5}?[\s,]+"
-_NAMED_TOGETHER = frozenset({RedFlag.BLADDER_BOWEL_SADDLE, RedFlag.NERVE_SIGNS})
+_ORDER = {code: number for number, code in enumerate(RedFlag)}
+_NAMED_TOGETHER = frozenset({SADDLE, NERVES})
 """Of these all findings are looked at together."""
 _PERSON_ALONE = 24
 """Characters of a sentence that may be nothing but a person."""
-_SCORE = re.compile(r"\b(?:9|1\d|20|nine|ten|eleven|twelve)")
-"""No pain score of 9 or more without one of these."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -60,15 +59,15 @@ class _Vocabulary:
     denied_reason: re.Pattern[str]
     inside: re.Pattern[str]
     own_part: re.Pattern[str]
-    inside_near: re.Pattern[str]
-    scores: tuple[re.Pattern[str], ...]
-    alone: re.Pattern[str]
+    inside_near: Sought
+    scores: tuple[Sought, ...]
+    scores_when_asked: tuple[Sought, ...]
+    """The same and a lone number."""
     not_a_score: re.Pattern[str]
     score_words: dict[str, int]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class _Candidate:
+class _Candidate(NamedTuple):
     code: RedFlag
     sure: bool
     start: int
@@ -76,18 +75,6 @@ class _Candidate:
     parts: tuple[Span, ...]
     why: str
     phrase: bool
-
-    def judged(self, *, sure: bool, why: str) -> _Candidate:
-        """The same, otherwise sure or unsure."""
-        return _Candidate(
-            code=self.code,
-            sure=sure,
-            start=self.start,
-            end=self.end,
-            parts=self.parts,
-            why=why,
-            phrase=self.phrase,
-        )
 
 
 def _expanded(alternative: str, words: dict[str, str]) -> str:
@@ -126,18 +113,20 @@ def _vocabulary() -> _Vocabulary:
             denied_inside=of.get("denied_inside", False),
         )
     scores, bounds = data["scores"], data["bounds"]
+    sought = scope_words().sieve.sought
+    patterns = tuple(sought(each.replace("{n}", scores["number"])) for each in (*scores["patterns"], scores["alone"]))
     return _Vocabulary(
         signs=signs,
-        phrases=Triggers([*figures, *phrases], frozenset(data["everyday"]["words"])),
+        phrases=Triggers([*figures, *phrases], everyday()),
         figures=len(figures),
         labels=tuple(labels),
         clause=re.compile(bounds["clause"]),
         denied_reason=re.compile(bounds["denied_reason"]),
-        inside_near=re.compile(bounds["inside_near"]),
+        inside_near=sought(bounds["inside_near"]),
         own_part=re.compile(bounds["own_part"]),
         inside=re.compile(bounds["inside"]),
-        scores=tuple(re.compile(each.replace("{n}", scores["number"])) for each in scores["patterns"]),
-        alone=re.compile(scores["alone"].replace("{n}", scores["number"])),
+        scores=patterns[:-1],
+        scores_when_asked=patterns,
         not_a_score=re.compile(scores["not_when_followed_by"]),
         score_words=scores["words"],
     )
@@ -161,21 +150,12 @@ def _phrases(vocabulary: _Vocabulary, text: str, present: list[int]) -> Iterator
 
 
 def _by_phrase(code: RedFlag, span: Span, *, sure: bool) -> _Candidate:
-    return _Candidate(
-        code=code, sure=sure, start=span[0], end=span[1], parts=(span,), why="words listed for this sign", phrase=True
-    )
+    return _Candidate(code, sure, *span, (span,), "words listed for this sign", phrase=True)
 
 
 def _by_frame(found: Found) -> _Candidate:
-    return _Candidate(
-        code=found.frame.code,
-        sure=found.frame.sure,
-        start=found.start,
-        end=found.end,
-        parts=found.parts,
-        why=found.frame.text,
-        phrase=False,
-    )
+    frame, start, end, parts = found
+    return _Candidate(frame.code, frame.sure, start, end, parts, frame.text, phrase=False)
 
 
 def _excused(vocabulary: _Vocabulary, code: RedFlag, sentence: str) -> bool:
@@ -196,6 +176,7 @@ class _Findings:
         self.vocabulary, self.scope, self.text, self.by = vocabulary, scope, text, by
         self.sentences = sentences = by.sentences
         self.starts = [each[0] for each in sentences]
+        self.told = scope.sieve.told(by.tokens)
         self.best: dict[RedFlag, _Candidate] = {}
         self.put_aside: set[RedFlag] = set()
         """Codes of which some finding did not stand: denied, somebody else's, long over, only asked about."""
@@ -236,12 +217,12 @@ class _Findings:
         if number < 0 or self.sentences[number][1] - self.sentences[number][0] > _PERSON_ALONE:
             return False
         before = self.text[slice(*self.sentences[number])]
-        return len(before.split()) <= 2 and self.scope.people.search(before) is not None
+        return len(before.split()) <= 2 and self.scope.people.search(self.told, before) is not None
 
     def stands(self, each: _Candidate) -> bool:
         text = self.text
         sentence = self._sentence(each.start)
-        if each.code is not RedFlag.SELF_HARM and self.vocabulary.inside_near.search(text, each.start, each.end):
+        if each.code is not SELF_HARM and self.vocabulary.inside_near.search(self.told, text, each.start, each.end):
             return False
         if each.phrase and self.by.phrase_excused(each.code, each.start, each.end):
             return False
@@ -259,10 +240,12 @@ class _Findings:
         if self._person_before(each.start):
             return False
         firsts = tuple(self._sentence(begin)[0] for begin, _ in each.parts)
-        return not set_aside(self.scope, text, sentence, firsts, (each.start, each.end), each.parts, each.code)
+        return not set_aside(
+            self.scope, self.told, text, sentence, firsts, (each.start, each.end), each.parts, each.code
+        )
 
 
-def _by_weight(by: Sentences, features_found: Mapping[str, int], code: RedFlag) -> _Candidate | None:
+def _by_weight(by: Sentences, features_found: Features, code: RedFlag) -> _Candidate | None:
     """A sign in the words that say most for it, of those that stand in one sentence; `None` where no word speaks for it."""
     heavy = heaviest(features_found, by.classes_at(), code)
     if not heavy:
@@ -270,7 +253,7 @@ def _by_weight(by: Sentences, features_found: Mapping[str, int], code: RedFlag) 
     number = bisect_right(by.bounds, (heavy[0], len(by.tokens) + 1)) - 1
     first, last = by.bounds[max(0, number)]
     places = sorted({at for at in heavy if first <= at < last})
-    parts = tuple(by.matches[at].span() for at in places or heavy[:1])
+    parts = tuple((by.starts[at], by.ends[at]) for at in places or heavy[:1])
     return _Candidate(
         code=code,
         sure=False,
@@ -283,39 +266,39 @@ def _by_weight(by: Sentences, features_found: Mapping[str, int], code: RedFlag) 
 
 
 def considered(
-    findings: _Findings, features_found: Mapping[str, int], least: float, least_excused: float
+    findings: _Findings, features_found: Features, least: float, least_excused: float
 ) -> Iterator[tuple[_Candidate, Facts]]:
     """The signs that the lists found, and those that the words alone make likely enough, with their facts.
 
     `least`: from which log odds on they are; `least_excused`: the same beside an everyday reason for the sign.
     """
+    best, excused = findings.best, findings.by.excused
     for code, odds in log_odds(features_found, findings.by.all_classes):
-        candidate = findings.best.get(code)
+        candidate = best.get(code)
         stands = True
-        if candidate is None and odds >= (least_excused if code in findings.by.excused else least):
+        if candidate is None and odds >= (least_excused if code in excused else least):
             candidate = _by_weight(findings.by, features_found, code)
             stands = candidate is None or findings.stands(candidate)
         if candidate is not None:
             yield candidate, findings.facts(code, odds, stands=stands)
 
 
-def _judged(findings: _Findings, features_found: Mapping[str, int]) -> dict[RedFlag, _Candidate]:
+def _judged(findings: _Findings, features_found: Features) -> dict[RedFlag, _Candidate]:
     """The signs that count or are asked back, by all that is known of them."""
     judged = {code: each for code, each in findings.best.items() if code in NOT_LEARNT}
-    for each, facts in considered(findings, features_found, least_odds(excused=False), least_odds(excused=True)):
+    for each, facts in considered(findings, features_found, *least_odds()):
         said = verdict(each.code, facts)
         if said is not Verdict.NOT_NAMED:
             sure = said is Verdict.COUNTS
             why = each.why if sure is each.sure else f"{each.why}; log odds of all words {facts.log_odds:.1f}"
-            judged[each.code] = each if sure is each.sure else each.judged(sure=sure, why=why)
+            judged[each.code] = each if sure is each.sure else each._replace(sure=sure, why=why)
     return judged
 
 
-def _severe_score(vocabulary: _Vocabulary, text: str, asked: Asked) -> Iterator[tuple[_Candidate, int]]:
+def _severe_score(vocabulary: _Vocabulary, told: int, text: str, asked: Asked) -> Iterator[tuple[_Candidate, int]]:
     """The patient's own pain scores that are severe by number alone (9 and more of 10)."""
-    if _SCORE.search(text) is None:
-        return
-    for pattern in (*vocabulary.scores, *((vocabulary.alone,) if asked is not ANY else ())):
+    patterns = vocabulary.scores if asked is ANY else vocabulary.scores_when_asked
+    for pattern in [each.pattern for each in patterns if each.among(told)]:
         for found in pattern.finditer(text):
             if vocabulary.not_a_score.match(text, found.end()):
                 continue
@@ -325,7 +308,7 @@ def _severe_score(vocabulary: _Vocabulary, text: str, asked: Asked) -> Iterator[
                 span = found.span()
                 yield (
                     _Candidate(
-                        code=RedFlag.SEVERE_PAIN,
+                        code=SEVERE_PAIN,
                         sure=True,
                         start=span[0],
                         end=span[1],
@@ -342,15 +325,15 @@ def _take_listed(vocabulary: _Vocabulary, findings: _Findings, candidates: Itera
     saddle: list[_Candidate] = []
     nerve: list[_Candidate] = []
     for each in candidates:
-        if each.code is RedFlag.NERVE_SIGNS:
+        if each.code is NERVES:
             nerve.append(each)
-        elif each.code is RedFlag.BLADDER_BOWEL_SADDLE:
+        elif each.code is SADDLE:
             saddle.append(each)
         else:
             findings.take(each)
     for each in saddle:
         findings.take(each)
-    found = findings.best.get(RedFlag.BLADDER_BOWEL_SADDLE)
+    found = findings.best.get(SADDLE)
     if nerve and found is not None and found.sure:
         # A numb saddle is named once (contract); a nerve sign of a leg or foot beside it stays.
         alone = [each for each in saddle if not vocabulary.own_part.search(plain, each.start, each.end)]
@@ -392,19 +375,20 @@ def flags_in(plain: str, asked: Asked) -> tuple[FlagFinding, ...]:
     plain, by = findings.text, findings.by
     findings.best = _judged(findings, features(by.tokens))
     score: int | None = None
-    for candidate, number in _severe_score(vocabulary, plain, asked):
-        if RedFlag.SEVERE_PAIN not in findings.best or not findings.best[RedFlag.SEVERE_PAIN].sure:
+    for candidate, number in _severe_score(vocabulary, findings.told, plain, asked):
+        if SEVERE_PAIN not in findings.best or not findings.best[SEVERE_PAIN].sure:
             findings.take(candidate)
-            score = number if findings.best.get(RedFlag.SEVERE_PAIN) is candidate else score
+            score = number if findings.best.get(SEVERE_PAIN) is candidate else score
     if not findings.best:
         return ()
-    ordered = sorted(_without_doubles(findings.best), key=lambda each: (not each.sure, list(RedFlag).index(each.code)))
+    kept = _without_doubles(findings.best)
+    ordered = sorted(kept, key=lambda each: (not each.sure, _ORDER[each.code])) if len(kept) > 1 else kept
     return tuple(
         FlagFinding(
             code=each.code,
             certain=each.sure,
             words=plain[each.start : each.end].strip(),
-            score=score if each.code is RedFlag.SEVERE_PAIN and each.why.startswith("a pain score") else None,
+            score=score if each.code is SEVERE_PAIN and each.why.startswith("a pain score") else None,
             why=("sure: " if each.sure else "unsure: ") + each.why,
         )
         for each in ordered
@@ -413,6 +397,8 @@ def flags_in(plain: str, asked: Asked) -> tuple[FlagFinding, ...]:
 
 def _without_doubles(best: dict[RedFlag, _Candidate]) -> list[_Candidate]:
     """The findings without those that only name once more what another one names better."""
+    if len(best) < 2:
+        return [*best.values()]
     known = signs()
     kept: list[_Candidate] = []
     for code, each in best.items():

@@ -10,18 +10,21 @@ from __future__ import annotations
 import re
 import tomllib
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cache
 from importlib.resources import files
 from itertools import accumulate, chain, pairwise
-from typing import Any
+from typing import Any, NamedTuple
 
 from bot.program.terms import RedFlag
 from bot.reader.automaton import Automaton, Span
 
 TOKEN = re.compile(r"'s\b|\d+|[^\W\d]+(?:'(?!s\b)[^\W\d]+)*|#+|[^\w\s]")
+_PIECES = re.compile(f"({TOKEN.pattern})")
+_PLAIN_PIECES = re.compile(r"([a-zA-Z_]+(?:'(?!s\b)[a-zA-Z_]+)*|[0-9]+|#+|'s\b|[^\w\s])")
+"""The same where all characters are ASCII, quicker."""
 _GAP = 6
 """Words that may stand between two neighbours of a frame, unless the frame says otherwise ("~9")."""
 _EXCUSE_REACH = 8
@@ -42,10 +45,10 @@ class Frame:
     classes: tuple[str, ...]
     needed: frozenset[str]
     """The same as a set."""
-    second: str
-    """One of them beside the anchor; the anchor itself where there is no other."""
     anchor: int
     """Which of `classes` is looked for first: one that is no body part, where there is one."""
+    beside: tuple[int, ...]
+    """The others."""
     ordered: bool
     gap: int
     sentence: bool
@@ -55,8 +58,7 @@ class Frame:
     sure: bool
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
-class Found:
+class Found(NamedTuple):
     """A frame that fits: where its words stand."""
 
     frame: Frame
@@ -89,22 +91,18 @@ class Signs:
     """Signs for which a short sentence is read together with its neighbour."""
     joined_words: int
     """Words of such a short sentence."""
-    frames: tuple[dict[str, tuple[Frame, ...]], dict[str, tuple[Frame, ...]]]
-    """By the class of their anchor: those within a clause, and those of a whole sentence."""
     anchors: frozenset[str]
-    needs: dict[str, dict[str, tuple[frozenset[str], ...]]]
-    """By the class of the anchor and a second one: the classes that some frame needs."""
+    frames: dict[str, tuple[tuple[str, Frame], ...]]
+    """By the class of their anchor, each with a second class."""
 
-    def may_fit(self, classes: AbstractSet[str]) -> bool:
-        """Whether words of these classes may make a frame."""
-        needs = self.needs
-        for anchor in self.anchors & classes:
-            by_second = needs[anchor]
-            for second in by_second.keys() & classes:
-                for needed in by_second[second]:
-                    if needed <= classes:
-                        return True
-        return False
+    def fitting(self, classes: AbstractSet[str]) -> list[Frame]:
+        """The frames that words of these classes may make; those of one anchor in the order of the file."""
+        return [
+            frame
+            for anchor in self.anchors & classes
+            for second, frame in self.frames[anchor]
+            if second in classes and frame.needed <= classes
+        ]
 
     words: frozenset[str]
     """Every single word of the classes, for the spelling step."""
@@ -148,8 +146,8 @@ def _frame(code: RedFlag, text: str, known: dict[str, list[str]], places: frozen
         text=text,
         classes=tuple(words),
         needed=frozenset(words),
-        second=next((each for each in words if each != words[anchor]), words[anchor]),
         anchor=anchor,
+        beside=tuple(n for n in range(len(words)) if n != anchor),
         ordered=">" in head.split(),
         gap=gap,
         sentence=sentence,
@@ -158,20 +156,12 @@ def _frame(code: RedFlag, text: str, known: dict[str, list[str]], places: frozen
     )
 
 
-def _by_anchor(frames: list[Frame], *, sentence: bool) -> dict[str, tuple[Frame, ...]]:
-    found: dict[str, tuple[Frame, ...]] = {}
+def _by_anchor(frames: list[Frame]) -> dict[str, tuple[tuple[str, Frame], ...]]:
+    found: dict[str, tuple[tuple[str, Frame], ...]] = {}
     for each in frames:
-        if each.sentence is sentence:
-            name = each.classes[each.anchor]
-            found[name] = (*found.get(name, ()), each)
-    return found
-
-
-def _needs(frames: list[Frame]) -> dict[str, dict[str, tuple[frozenset[str], ...]]]:
-    found: dict[str, dict[str, tuple[frozenset[str], ...]]] = {}
-    for each in frames:
-        by_second = found.setdefault(each.classes[each.anchor], {})
-        by_second[each.second] = (*by_second.get(each.second, ()), each.needed)
+        name = each.classes[each.anchor]
+        second = next((other for other in each.classes if other != name), name)
+        found[name] = (*found.get(name, ()), (second, each))
     return found
 
 
@@ -228,9 +218,8 @@ def signs() -> Signs:
         gives_way_anywhere=_codes(data["gives_way"]["anywhere"]),
         joined_codes=frozenset(RedFlag(each) for each in data["joined"]["codes"]),
         joined_words=data["joined"]["words"],
-        frames=(_by_anchor(frames, sentence=False), _by_anchor(frames, sentence=True)),
         anchors=frozenset(each.classes[each.anchor] for each in frames),
-        needs=_needs(frames),
+        frames=_by_anchor(frames),
         words=frozenset(single),
         starts=frozenset(starts),
         denials=frozenset(data["second_net"]["denials"]),
@@ -238,12 +227,12 @@ def signs() -> Signs:
     )
 
 
-def _near(places: list[Span], span: Span, taken: list[Span]) -> Iterator[Span]:
+def _near(places: list[Span], span: Span, taken: Iterable[Span]) -> list[Span]:
     """The free mentions next to `span`, at most two on each side."""
-    at = bisect_left(places, span)
-    for each in places[max(0, at - 2) : at + 3]:
-        if all(each[1] <= other[0] or each[0] >= other[1] for other in taken):
-            yield each
+    if len(places) > 1:
+        at = bisect_left(places, span)
+        places = places[max(0, at - 2) : at + 3]
+    return [each for each in places if all(each[1] <= other[0] or each[0] >= other[1] for other in taken)]
 
 
 def _distance(one: Span, other: Span, commas: list[int]) -> int:
@@ -256,17 +245,13 @@ def _distance(one: Span, other: Span, commas: list[int]) -> int:
 def _fits(frame: Frame, of: dict[str, list[Span]], commas: list[int]) -> Iterator[tuple[Span, ...]]:
     for anchor in of[frame.classes[frame.anchor]]:
         chosen: dict[int, Span] = {frame.anchor: anchor}
-        for place, name in enumerate(frame.classes):
-            if place == frame.anchor:
-                continue
-            free = [
-                each
-                for each in _near(of[name], anchor, list(chosen.values()))
-                if not frame.ordered or (each[0] > anchor[0]) == (place > frame.anchor)
-            ]
+        for place in frame.beside:
+            free = _near(of[frame.classes[place]], anchor, chosen.values())
+            if frame.ordered:
+                free = [each for each in free if (each[0] > anchor[0]) == (place > frame.anchor)]
             if not free:
                 break
-            chosen[place] = min(free, key=lambda each: _distance(each, anchor, commas))
+            chosen[place] = free[0] if len(free) == 1 else min(free, key=lambda each: _distance(each, anchor, commas))
         else:
             spans = [chosen[place] for place in range(len(frame.classes))]
             ordered = sorted(spans)
@@ -295,12 +280,14 @@ class Sentences:
         self.known = signs()
         self.text, self.sentences = text, sentences
         self._clause = clause
-        self._matches: list[re.Match[str]] = []
-        if len(sentences) == 1:
-            self.tokens: list[str] = TOKEN.findall(text)
-            self.bounds = [(0, len(self.tokens))]
-        else:
-            self.tokens = [each[0] for each in self.matches]
+        pieces = (_PLAIN_PIECES if text.isascii() else _PIECES).split(text)
+        places = [*accumulate(map(len, pieces))]
+        self.tokens = pieces[1::2]
+        self.starts, self.ends = places[:-1:2], places[1::2]
+        """Where each token begins and ends."""
+        self.bounds = [(0, len(self.tokens))]
+        """The tokens of each sentence."""
+        if len(sentences) > 1:
             starts = self.starts
             self.bounds = [(bisect_left(starts, a), bisect_left(starts, b)) for a, b in sentences]
         labels = self.known.rows.labels
@@ -313,22 +300,13 @@ class Sentences:
         self._commas: list[int] = []
         self._mentions: dict[int, dict[str, list[Span]]] = {}
 
-    @property
-    def matches(self) -> list[re.Match[str]]:
-        """The tokens with their places; made when first asked for."""
-        if not self._matches:
-            self._matches = [*TOKEN.finditer(self.text)]
-        return self._matches
-
-    @cached_property
-    def starts(self) -> list[int]:
-        """Where each token begins."""
-        return [each.start() for each in self.matches]
-
-    def _clauses(self, sentence: Span) -> Iterator[Span]:
+    def _clauses(self, number: int) -> list[Span]:
         """The clauses of a sentence, by their tokens."""
-        for first, last in parted(self._clause, self.text, *sentence):
-            yield bisect_left(self.starts, first), bisect_left(self.starts, last)
+        first, last = self.bounds[number]
+        if _spelt_out(self._clause).isdisjoint(self.tokens[first:last]):
+            return [(first, last)]
+        parts = parted(self._clause, self.text, *self.sentences[number])
+        return [(bisect_left(self.starts, first), bisect_left(self.starts, last)) for first, last in parts]
 
     def mentions(self, number: int) -> dict[str, list[Span]]:
         """Where the words of each class stand in a sentence."""
@@ -361,61 +339,77 @@ class Sentences:
         """Every frame that fits, in the order of the sentences. Linear in the length of the text."""
         known = self.known
         carried: AbstractSet[str] = frozenset()
-        for number, (sentence, (first, last), classes) in enumerate(
-            zip(self.sentences, self.bounds, self.classes, strict=True)
-        ):
+        for number, ((first, last), classes) in enumerate(zip(self.bounds, self.classes, strict=True)):
             if first == last:
                 continue
             parts = known.carried & classes
             added = carried if not parts and last - first <= _SHORT_SENTENCE else frozenset[str]()
             carried = parts
-            if not known.may_fit(classes | added if added else classes):
-                continue
-            whole = self.mentions(number)
-            if added:
-                # "My left calf. Swollen and hot.": the part of the sentence before.
-                whole = {**whole, **{name: [(first, first)] for name in sorted(added)}}
-            for low, high in self._clauses(sentence):
-                within = whole if (low, high) == (first, last) else _within(whole, low, high)
-                yield from self._in(within, whole, sentence_wide=False)
-            yield from self._in(whole, whole, sentence_wide=True)
-        yield from self._joined()
+            frames = known.fitting(classes | added if added else classes)
+            if frames:
+                yield from self._in_sentence(number, added, frames)
+        if len(self.bounds) > 1:
+            yield from self._joined()
+
+    def _in_sentence(self, number: int, added: AbstractSet[str], frames: list[Frame]) -> Iterator[Found]:
+        """Those of some frames that fit in a sentence. `added`: body parts that the sentence before speaks of."""
+        whole = self.mentions(number)
+        first = self.bounds[number][0]
+        if added:
+            # "My left calf. Swollen and hot.": the part of the sentence before.
+            whole = {**whole, **{name: [(first, first)] for name in sorted(added)}}
+        within_clause, within_sentence = _by_width(frames, whole)
+        if within_clause:
+            clauses = self._clauses(number)
+            for low, high in clauses:
+                within = whole if len(clauses) == 1 else _within(whole, low, high)
+                yield from self._in(within, whole, within_clause)
+        if within_sentence:
+            yield from self._in(whole, whole, within_sentence)
 
     def _joined(self) -> Iterator[Found]:
         """Frames over a short sentence and its neighbour; not where numbers stand, they are scores and amounts."""
-        if len(self.bounds) < 2:
-            return
         for place in range(1, len(self.bounds)):
-            if not self.known.may_fit(self.classes[place - 1] | self.classes[place]):
-                continue
             (first, border), (_, last) = self.bounds[place - 1], self.bounds[place]
-            if max(border - first, last - border) > _LONGEST_JOINED:
+            tokens = self.tokens[first:last]
+            if max(border - first, last - border) > _LONGEST_JOINED or any(map(str.isdigit, tokens)):
+                continue
+            frames = self.known.fitting(self.classes[place - 1] | self.classes[place])
+            if not frames or any(each[0].isdigit() for each in tokens):
                 continue
             one, other = self.tokens[first:border], self.tokens[border:last]
             words = min(sum(each[0].isalnum() for each in one), sum(each[0].isalnum() for each in other))
-            if not 0 < words <= self.known.joined_words or any(each[0].isdigit() for each in (*one, *other)):
+            if not 0 < words <= self.known.joined_words:
                 continue
             before, after = self.mentions(place - 1), self.mentions(place)
             both = {name: [*before.get(name, ()), *after.get(name, ())] for name in before | after}
-            for wide in (False, True):
-                for found in self._in(both, both, sentence_wide=wide):
-                    across = found.start < self.matches[border].start() <= found.end
+            for of_width in _by_width(frames, both):
+                for found in self._in(both, both, of_width):
+                    across = found.start < self.starts[border] <= found.end
                     if across and found.frame.code in self.known.joined_codes:
                         yield found
 
-    def _in(self, of: dict[str, list[Span]], whole: dict[str, list[Span]], *, sentence_wide: bool) -> Iterator[Found]:
-        frames = self.known.frames[sentence_wide]
-        if frames.keys().isdisjoint(of):
-            return
+    def _in(self, of: dict[str, list[Span]], whole: dict[str, list[Span]], frames: list[Frame]) -> Iterator[Found]:
+        """Those of some frames that fit among the mentions `of` a clause or sentence; `whole` is the sentence, for excuses."""
         named = of.keys()
-        for name in of:  # in the order of the text: a set's would change from run to run
-            for frame in frames.get(name, ()):
-                if frame.second in of and frame.needed <= named and frame.code not in self.settled:
-                    for spans in _fits(frame, of, self.commas):
-                        if self._excused(frame.unless, min(spans)[0], max(spans)[1], whole):
-                            self.excused.add(frame.code)
-                        else:
-                            yield _placed(self.known, (frame, spans), self.matches)
+        for frame in frames:
+            if frame.needed <= named and frame.code not in self.settled:
+                for spans in _fits(frame, of, self.commas):
+                    if frame.unless and self._excused(frame.unless, min(spans)[0], max(spans)[1], whole):
+                        self.excused.add(frame.code)
+                    else:
+                        yield self._placed(frame, spans)
+
+    def _placed(self, frame: Frame, spans: tuple[Span, ...]) -> Found:
+        starts, ends = self.starts, self.ends
+        # An empty span is carried over from the sentence before.
+        places = {
+            name: (starts[first], ends[last - 1] if last > first else starts[first])
+            for name, (first, last) in zip(frame.classes, spans, strict=True)
+        }
+        parts = [span for name, span in places.items() if name not in self.known.places] or [*places.values()]
+        parts.sort()
+        return Found(frame, min(places.values())[0], max(end for _, end in places.values()), tuple(parts))
 
     def phrase_excused(self, code: RedFlag, start: int, end: int) -> bool:
         """Whether an excuse stands near the set phrase at the characters `start`..`end`."""
@@ -427,9 +421,9 @@ class Sentences:
         return self._excused(unless, first, last, self.mentions(number))
 
     def _excused(self, unless: frozenset[str], first: int, last: int, mentions: dict[str, list[Span]]) -> bool:
-        for name in unless:
+        for name in unless & mentions.keys():
             reach = len(self.tokens) if name in self.known.anywhere else _EXCUSE_REACH
-            places = mentions.get(name, [])
+            places = mentions[name]
             for place in range(bisect_left(places, (first - reach, 0)), len(places)):
                 each = places[place]
                 if each[0] > last + reach:
@@ -439,27 +433,23 @@ class Sentences:
         return False
 
 
+@cache
+def _spelt_out(pattern: re.Pattern[str]) -> frozenset[str]:
+    """The words and marks that a pattern is written with: it matches no text without one of them, if it needs any."""
+    return frozenset(TOKEN.findall(pattern.pattern))
+
+
+def _by_width(frames: list[Frame], mentions: dict[str, list[Span]]) -> tuple[list[Frame], list[Frame]]:
+    """Those within a clause and those of a whole sentence, each in the order in which their anchors are mentioned."""
+    if len(frames) > 1:
+        order = {name: number for number, name in enumerate(mentions)}
+        frames = sorted(frames, key=lambda each: order[each.classes[each.anchor]])
+    return [each for each in frames if not each.sentence], [each for each in frames if each.sentence]
+
+
 def _within(mentions: dict[str, list[Span]], low: int, high: int) -> dict[str, list[Span]]:
     return {
         name: kept
         for name, spans in mentions.items()
         if (kept := [each for each in spans if each[0] >= low and each[1] <= high])
     }
-
-
-def _placed(known: Signs, found: tuple[Frame, tuple[Span, ...]], matches: list[re.Match[str]]) -> Found:
-    frame, spans = found
-
-    def place(span: Span) -> Span:
-        if span[0] == span[1]:  # carried over from the sentence before
-            return matches[span[0]].start(), matches[span[0]].start()
-        return matches[span[0]].start(), matches[span[1] - 1].end()
-
-    places = {name: place(span) for name, span in zip(frame.classes, spans, strict=True)}
-    parts = [span for name, span in places.items() if name not in known.places] or list(places.values())
-    return Found(
-        frame=frame,
-        start=min(each[0] for each in places.values()),
-        end=max(each[1] for each in places.values()),
-        parts=tuple(sorted(parts)),
-    )

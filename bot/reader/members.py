@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from bot.program.terms import About, Activity, Asked, Exercise, PlanDone, RestPattern
+from bot.program.terms import About, Activity, Asked, Exercise, PlanDone, RedFlag, RestPattern
 
 MORNING: Final = Asked.MORNING
 EVENING: Final = Asked.EVENING
@@ -28,3 +28,9 @@ TOE_HOLD: Final = Exercise.TOE_HOLD
 ALL_OF_IT: Final = PlanDone.ALL
 NONE_OF_IT: Final = PlanDone.NONE
 SOME_OF_IT: Final = PlanDone.SOME
+SADDLE: Final = RedFlag.BLADDER_BOWEL_SADDLE
+NERVES: Final = RedFlag.NERVE_SIGNS
+SELF_HARM: Final = RedFlag.SELF_HARM
+SEVERE_PAIN: Final = RedFlag.SEVERE_PAIN
+NEW_INJURY: Final = RedFlag.NEW_INJURY
+NIGHT_PAIN: Final = RedFlag.NIGHT_PAIN

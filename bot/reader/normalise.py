@@ -7,7 +7,8 @@ import unicodedata
 
 from bot.reader.vocabulary import dictated_scores, words_with_digits
 
-SENTENCE_END = re.compile(r"[.;!?]+(?=\s|$)|;")
+SENTENCE_END = re.compile(r"[.;!?](?:[.;!?]*(?=\s|$)|(?<=;))")
+"""Marks before a blank, or a semicolon."""
 _FRACTIONS = {"½": ".5", "¼": ".25", "¾": ".75", "⅓": ".33", "⅔": ".67"}
 _CHARACTERS = {
     0x2019: "'",

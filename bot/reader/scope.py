@@ -9,11 +9,13 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from importlib.resources import files
 from typing import Any
 
 from bot.program.terms import RedFlag
+from bot.reader.members import NEW_INJURY, NIGHT_PAIN, SADDLE, SELF_HARM, SEVERE_PAIN
+from bot.reader.triggers import EVERYTHING, Sieve, Sought, everyday
 
 _REACH = 60
 """Characters before a finding in which a word of denial is looked for; roughly NegEx's window of words."""
@@ -22,9 +24,11 @@ _SIDE = 400
 """Characters of a sentence, before and behind the finding, that are looked at: keeps long texts linear."""
 _NEXT = 90
 """Characters of the next sentence in which an answer, or that it is long over, is looked for."""
-_CAUSED_BY_OTHERS = frozenset({RedFlag.NIGHT_PAIN})
+_CAUSED_BY_OTHERS = frozenset({NIGHT_PAIN})
 """Codes for which "me" does not make it the patient's own sign ("the kids had me up")."""
-_NEVER_FINE_AFTER = frozenset({RedFlag.SELF_HARM, RedFlag.SEVERE_PAIN})
+_NEARLY = frozenset({NEW_INJURY, SADDLE})
+"""Codes that nearly happen."""
+_NEVER_FINE_AFTER = frozenset({SELF_HARM, SEVERE_PAIN})
 """Codes that a following "fine" or "ok" does not take back ("I want to die, fine?")."""
 
 
@@ -32,47 +36,48 @@ _NEVER_FINE_AFTER = frozenset({RedFlag.SELF_HARM, RedFlag.SEVERE_PAIN})
 class Scope:
     """The words that open and end a scope, compiled."""
 
+    sieve: Sieve
     negation: re.Pattern[str]
-    not_denial: re.Pattern[str]
+    not_denial: Sought
     ends: re.Pattern[str]
     new_subject: re.Pattern[str]
     list_items: re.Pattern[str]
     list_end: re.Pattern[str]
     denied_after: re.Pattern[str]
-    not_have: re.Pattern[str]
+    not_have: Sought
     fine_after: re.Pattern[str]
     near_miss: re.Pattern[str]
     missed: re.Pattern[str]
     not_missed: re.Pattern[str]
     explained: dict[str, re.Pattern[str]]
-    people: re.Pattern[str]
+    people: Sought
     report: re.Pattern[str]
     own_after: re.Pattern[str]
     own: re.Pattern[str]
     back_to_self: re.Pattern[str]
     theirs_after: re.Pattern[str]
     no_person: re.Pattern[str]
-    their_part: re.Pattern[str]
-    his_part: re.Pattern[str]
+    their_part: Sought
+    his_part: Sought
     returned: re.Pattern[str]
-    history: re.Pattern[str]
+    history: Sought
     now: re.Pattern[str]
     over: re.Pattern[str]
-    hypothetical: re.Pattern[str]
+    hypothetical: Sought
     asked_of_death: re.Pattern[str]
     if_near: re.Pattern[str]
     opens: re.Pattern[str]
     really: re.Pattern[str]
     own_now: re.Pattern[str]
-    admits: re.Pattern[str]
+    admits: Sought
     own_self: re.Pattern[str]
     asked_except: re.Pattern[str]
     answered: re.Pattern[str]
-    asks: re.Pattern[str]
-    later: re.Pattern[str]
+    asks: Sought
+    later: Sought
     yes: re.Pattern[str]
     curious: re.Pattern[str]
-    plans: re.Pattern[str]
+    plans: Sought
     wondering: re.Pattern[str]
     will_be: re.Pattern[str]
     will_inside: re.Pattern[str]
@@ -82,9 +87,13 @@ class Scope:
     has_it: re.Pattern[str]
     self_only: re.Pattern[str]
     not_self: re.Pattern[str]
-    age_then: re.Pattern[str]
+    age_then: Sought
     age_now: re.Pattern[str]
     over_next: re.Pattern[str]
+
+
+def _sought_whole(sieve: Sieve, alternatives: list[str]) -> Sought:
+    return sieve.sought(_whole(alternatives).pattern)
 
 
 def _whole(alternatives: list[str]) -> re.Pattern[str]:
@@ -98,48 +107,51 @@ def scope_words() -> Scope:
     data: dict[str, Any] = tomllib.loads(text)
     denial, others, history, asked = data["denial"], data["others"], data["history"], data["asked"]
     fillers = "|".join(denial["list_fillers"])
+    sieve = Sieve(everyday())
+    sought, sought_whole = sieve.sought, partial(_sought_whole, sieve)
     return Scope(
+        sieve=sieve,
         negation=re.compile(r"(?:(?<![\w'])(?:" + "|".join(denial["words"]) + r")|n't)(?!\w)"),
-        not_denial=_whole(denial["not_denial"]),
+        not_denial=sought_whole(denial["not_denial"]),
         ends=re.compile(_whole(denial["ends"]).pattern + "|" + denial["end_marks"]),
         new_subject=_whole(denial["new_subject"]),
         list_items=_whole(denial["list_items"]),
         list_end=re.compile(rf"(?:,\s*|\b(?:or|and|nor)\s+|/\s*)(?:(?:{fillers}) ?)*$"),
         denied_after=re.compile(denial["after"]),
-        not_have=re.compile(denial["not_have"]),
+        not_have=sought(denial["not_have"]),
         fine_after=re.compile(denial["fine_after"]),
         near_miss=re.compile(r"(?<![\w'])(?:" + "|".join(data["near_miss"]["words"]) + r")(?: \w+)?\s*$"),
         missed=re.compile(data["near_miss"]["after"]),
         not_missed=re.compile(data["near_miss"]["after_not"]),
         explained={code: re.compile(each) for code, each in data["explained"].items()},
-        people=_whole([f"(?:{each})(?:'?s)?" for each in others["people"]]),
+        people=sought_whole([f"(?:{each})(?:'?s)?" for each in others["people"]]),
         report=re.compile(r"\W*(?:\w+ )?(?:" + "|".join(others["report"]) + r")(?!\w)"),
         own_after=re.compile(others["own_after"]),
         own=re.compile(others["own"]),
         back_to_self=re.compile(others["back_to_self"]),
-        their_part=re.compile(r"(?<![\w'])(?:" + "|".join(others["people"]) + ")" + others["their_part"]),
-        his_part=re.compile(others["his_part"]),
+        their_part=sought(r"(?<![\w'])(?:" + "|".join(others["people"]) + ")" + others["their_part"]),
+        his_part=sought(others["his_part"]),
         returned=re.compile(history["returned"]),
         no_person=re.compile(others["no_person"]),
         theirs_after=re.compile(others["theirs_after"]),
-        history=_whole(history["words"]),
+        history=sought_whole(history["words"]),
         now=re.compile(history["now"]),
         over=re.compile(history["over"]),
-        hypothetical=_whole(asked["hypothetical"]),
+        hypothetical=sought_whole(asked["hypothetical"]),
         asked_of_death=_whole(asked["self_harm"]),
         if_near=re.compile(asked["if_near"]),
         opens=re.compile(asked["opens"]),
         really=re.compile(asked["really"]),
         own_now=re.compile(asked["own_now"]),
-        admits=re.compile(asked["admits"]),
+        admits=sought(asked["admits"]),
         own_self=re.compile(others["own_self"]),
         asked_except=_whole(asked["except"]),
         answered=re.compile(denial["answered"]),
-        asks=_whole(denial["asks"]),
-        later=re.compile(denial["later"]),
+        asks=sought_whole(denial["asks"]),
+        later=sought(denial["later"]),
         yes=re.compile(asked["yes"]),
         curious=_whole(asked["curious"]),
-        plans=_whole(asked["plans"]),
+        plans=sought_whole(asked["plans"]),
         wondering=_whole(asked["wondering"]),
         will_be=re.compile(asked["will_be"]),
         will_inside=re.compile(asked["will_inside"]),
@@ -149,22 +161,28 @@ def scope_words() -> Scope:
         has_it=re.compile(others["has_it"]),
         self_only=re.compile(others["self_only"]),
         not_self=_whole(others["not_self"]),
-        age_then=re.compile(history["age_then"]),
+        age_then=sought(history["age_then"]),
         age_now=re.compile(history["age_now"]),
         over_next=re.compile(history["over_next"]),
     )
 
 
-def _blank(pattern: re.Pattern[str], text: str) -> str:
+def _blank(pattern: Sought, told: int, text: str) -> str:
+    return blank(pattern.pattern, text) if pattern.among(told) else text
+
+
+def blank(pattern: re.Pattern[str], text: str) -> str:
+    """The text with every match made unreadable."""
     return pattern.sub(lambda found: "#" * len(found[0]), text)
 
 
-def denial_before(scope: Scope, text: str, first: int, start: int) -> int | None:
-    """Where the word of denial stands that reaches a sign at `start`; `None` where there is none."""
+def denial_before(scope: Scope, told: int, text: str, first: int, start: int) -> int | None:
+    """Where the word of denial stands that reaches a sign at `start`; `None` where there is none. `told`: by `scope.sieve`."""
     begin = max(first, start - _REACH)
     if scope.negation.search(text, begin, start) is None:
         return None
-    before = _blank(scope.not_denial, text[begin:start])
+    # The window may begin inside a word, of which the sieve cannot tell.
+    before = _blank(scope.not_denial, told if begin == first else EVERYTHING, text[begin:start])
     ends = list(scope.ends.finditer(before))
     cut = ends[-1].end() if ends else 0
     changed = list(scope.new_subject.finditer(before, cut))
@@ -182,28 +200,28 @@ def denial_before(scope: Scope, text: str, first: int, start: int) -> int | None
     return begin + found[-1].start() if reaches else None
 
 
-def _answered(scope: Scope, text: str, first: int, last: int, end: int) -> bool:
+def _answered(scope: Scope, told: int, text: str, first: int, last: int, end: int) -> bool:
     """Whether the sign is named as a question, or as what was asked about, and the answer is no."""
-    if scope.later.match(text, end, min(last, end + _NEXT)) is not None:
+    if scope.later.match(told, text, end, min(last, end + _NEXT)) is not None:
         return True
-    if text[first:last].rstrip(" \"')").endswith("?") or scope.asks.search(text, first, last) is not None:
+    if text[first:last].rstrip(" \"')").endswith("?") or scope.asks.search(told, text, first, last) is not None:
         return scope.answered.match(text[last : last + _NEXT]) is not None
     return False
 
 
-def _asked_only(scope: Scope, text: str, first: int, last: int, start: int, end: int, code: RedFlag) -> bool:
-    if code is RedFlag.SELF_HARM:
+def _asked_only(scope: Scope, told: int, text: str, first: int, last: int, start: int, end: int, code: RedFlag) -> bool:
+    if code is SELF_HARM:
         # A thought of death counts in whatever mood it is said ("if I were gone ...").
         return (
             scope.asked_of_death.search(text, first, start) is not None
             or scope.stranger.search(text[max(first, start - 40) : start]) is not None
         )
-    if scope.asked_except.search(text, first, start) or scope.admits.search(text, end, last + _NEXT):
+    if scope.asked_except.search(text, first, start) or scope.admits.search(told, text, end, last + _NEXT):
         return False
     for answer in scope.yes.finditer(text, first, start):
         first = answer.end()
     near = text[max(first, start - 50) : start]
-    if scope.hypothetical.search(text[first:start]) or scope.if_near.search(near) or scope.stranger.search(near):
+    if scope.hypothetical.search(told, text[first:start]) or scope.if_near.search(near) or scope.stranger.search(near):
         return True
     whole = text[first:last]
     asks = "?" in whole[-4:]
@@ -213,7 +231,7 @@ def _asked_only(scope: Scope, text: str, first: int, last: int, start: int, end:
         or (not own and scope.wondering.search(text, first, last + _NEXT))
     ):
         return True
-    if (asks or scope.plans.search(text, first, last)) and (
+    if (asks or scope.plans.search(told, text, first, last)) and (
         scope.will_be.search(near) or scope.will_inside.search(text, start, end)
     ):
         return True
@@ -222,12 +240,12 @@ def _asked_only(scope: Scope, text: str, first: int, last: int, start: int, end:
     return bool(scope.really.search(whole)) or not own
 
 
-def _long_over(scope: Scope, whole: str, start: int, end: int, behind: str) -> bool:
+def _long_over(scope: Scope, told: int, whole: str, start: int, end: int, behind: str) -> bool:
     """Whether a word of the past governs the finding at `start`..`end` of the sentence `whole`; `behind` comes after it."""
     past: list[re.Match[str]] = []
-    if scope.history.search(whole) is not None:
-        past = [*scope.history.finditer(_blank(scope.not_denial, whole))]
-    if scope.age_then.search(whole) is not None and scope.age_now.search(whole + behind) is not None:
+    if scope.history.search(told, whole) is not None:
+        past = [*scope.history.pattern.finditer(_blank(scope.not_denial, told, whole))]
+    if scope.age_then.search(told, whole) is not None and scope.age_now.search(whole + behind) is not None:
         return True
     if not past:
         return scope.over_next.match(behind) is not None
@@ -245,17 +263,17 @@ def _long_over(scope: Scope, whole: str, start: int, end: int, behind: str) -> b
 
 def _own(scope: Scope, words: str, code: RedFlag) -> bool:
     """Whether the words of a finding say themselves that it is the patient's."""
-    if code is RedFlag.SELF_HARM:
+    if code is SELF_HARM:
         return scope.own_self.search(words) is not None
     return code not in _CAUSED_BY_OTHERS and scope.own.search(words) is not None
 
 
-def _somebody_else(scope: Scope, before: str, opening: str) -> bool:
-    if scope.people.search(before) is None:
+def _somebody_else(scope: Scope, told: int, before: str, opening: str) -> bool:
+    if scope.people.search(told, before) is None:
         return False
     last = None
-    before = _blank(scope.not_self, _blank(scope.no_person, before))
-    for match in scope.people.finditer(before):
+    before = blank(scope.not_self, blank(scope.no_person, before))
+    for match in scope.people.pattern.finditer(before):
         rest = before[match.end() :]
         if scope.report.match(rest) or scope.own_after.search(rest):
             last = None
@@ -271,6 +289,7 @@ def _somebody_else(scope: Scope, before: str, opening: str) -> bool:
 
 def set_aside(
     scope: Scope,
+    told: int,
     text: str,
     sentence: tuple[int, int],
     firsts: tuple[int, ...],
@@ -282,38 +301,37 @@ def set_aside(
 
     `sentence` is the one that it begins in, `firsts` where the sentence of each part begins. `whole` is all of it, `parts` are the
     places of the words that make the finding, in order; body parts may be left out of it. A denial inside one of them belongs to the
-    sign ("can't feel", "won't heal").
+    sign ("can't feel", "won't heal"). `told`: what `scope.sieve` tells of the text.
     """
     start, end = parts[0][0], max(each[1] for each in parts)
     first, last = max(sentence[0], start - _SIDE), min(sentence[1], end + _SIDE)
+    # The window may begin inside a word, of which the sieve cannot tell.
+    told = told if first == sentence[0] else EVERYTHING
     for (begin, _), its_first in zip(parts, firsts, strict=True):
-        denial = denial_before(scope, text, its_first, begin)
+        denial = denial_before(scope, told, text, its_first, begin)
         if denial is not None and not any(opens <= denial < closes for opens, closes in parts):
             return True
     after, behind = text[end : end + 24], max(end, whole[1])
     return (
         scope.denied_after.match(after) is not None
         or scope.denied_after.match(text[behind : behind + 24]) is not None
-        or scope.not_have.search(text, end, min(last, end + 60)) is not None
-        or _asked_only(scope, text, first, last, start, end, code)
-        or _answered(scope, text, first, last, behind)
-        or _long_over(scope, text[first:last], start - first, end - first, text[last : last + _NEXT])
+        or scope.not_have.search(told, text, end, min(last, end + 60)) is not None
+        or _asked_only(scope, told, text, first, last, start, end, code)
+        or _answered(scope, told, text, first, last, behind)
+        or _long_over(scope, told, text[first:last], start - first, end - first, text[last : last + _NEXT])
         or scope.titled.search(text[max(first, start - 24) : start]) is not None
         or scope.title_after.match(text[behind : behind + 30]) is not None
         or (
             not _own(scope, text[whole[0] : whole[1]], code)
-            and _somebody_else(scope, text[first:start], text[start:end].partition(" ")[0])
+            and _somebody_else(scope, told, text[first:start], text[start:end].partition(" ")[0])
         )
-        or scope.their_part.search(text, max(first, whole[0] - 20), whole[1]) is not None
-        or scope.his_part.search(text, max(first, whole[0] - 20), min(last, whole[1] + 16)) is not None
-        or (code is not RedFlag.SELF_HARM and scope.theirs_after.match(after[:16]) is not None)
+        or scope.their_part.search(told, text, max(first, whole[0] - 20), whole[1]) is not None
+        or scope.his_part.search(told, text, max(first, whole[0] - 20), min(last, whole[1] + 16)) is not None
+        or (code is not SELF_HARM and scope.theirs_after.match(after[:16]) is not None)
         or (code not in _NEVER_FINE_AFTER and scope.fine_after.match(after[:20]) is not None)
+        or (code in _NEARLY and scope.near_miss.search(text[max(first, start - 30) : start]) is not None)
         or (
-            code in {RedFlag.NEW_INJURY, RedFlag.BLADDER_BOWEL_SADDLE}
-            and scope.near_miss.search(text[max(first, start - 30) : start]) is not None
-        )
-        or (
-            code is RedFlag.NEW_INJURY
+            code is NEW_INJURY
             and scope.missed.search(text, start, last) is not None
             and scope.not_missed.search(text, start, end) is None
         )

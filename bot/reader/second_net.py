@@ -7,13 +7,13 @@ add up to says how likely the sign is. `verdict` puts that beside what the lists
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from importlib.resources import files
 from math import sqrt
-from operator import add
 from struct import unpack
+from sys import intern
 
 from bot.program.terms import RedFlag
 from bot.reader.frames import signs
@@ -29,6 +29,8 @@ _LENGTH_STEP, _LENGTHS = 6, 5
 _BITS = 32
 """Room for the hundredths of a sign's weights in a packed number: each feature counts once, so all of them together fit."""
 _ZERO = 1 << (_BITS - 1)
+_ASKS = "?"
+_NO_WEIGHTS: Mapping[str, int] = {}
 _ENDINGS = ("ing", "ed", "es", "s", "y")
 _SHORTEST_STEM = 4
 _KEPT_WORDS = 20_000
@@ -44,6 +46,9 @@ class _Weights:
     """For each feature but the classes the hundredths of all its weights in one whole number, `_BITS` for each sign: one addition adds them all."""
     of_classes: dict[str, int]
     """The same for each class of words."""
+    words: _Words
+    lengths: tuple[int, ...]
+    """The same for each length of a reply."""
     zeros: int
     """What is added to a packed sum, so that no part of it is below zero."""
     format: str
@@ -65,50 +70,121 @@ def stem(word: str) -> str:
     return word
 
 
-class _Told(dict[str, tuple[str, bool, bool]]):
-    """For each word its stem, whether it denies and whether it ends a denial; kept, since replies are made of few different words."""
+_Word = tuple[str, bool, bool, int, int, Mapping[str, int]]
+"""Of a word its stem, whether it denies, whether it ends a denial, its weights and those of it denied, both packed, and those of the
+pairs with a word behind. A plain tuple is taken apart quickest."""
 
-    def __missing__(self, word: str) -> tuple[str, bool, bool]:
-        known = signs()
+
+class _Words(dict[str, _Word]):
+    """What is known of each word; kept, since replies are made of few different words."""
+
+    def __init__(self, packed: Mapping[str, int]) -> None:
+        self._packed = packed
+        self._followed: dict[str, dict[str, int]] = {}
+        for name, weights in packed.items():
+            first, _, second = name.partition(" ")
+            if second and weights:
+                self._followed.setdefault(first, {})[intern(second)] = weights
+
+    def __missing__(self, word: str) -> _Word:
         if len(self) >= _KEPT_WORDS:
             self.clear()
-        told = self[word] = (stem(word), word in known.denials or word.endswith("n't"), word in known.denial_ends)
+        known, weights_of = signs(), self._packed.get
+        root = intern(stem(word))
+        ends = word in known.denial_ends
+        told = self[word] = (
+            root,
+            word in known.denials or word.endswith("n't"),
+            ends,
+            weights_of(root, 0) if root else weights_of(_ASKS, 0) if ends and word == _ASKS else 0,
+            weights_of(f"!{root}", 0),
+            self._followed.get(root, _NO_WEIGHTS),
+        )
         return told
 
 
-_TOLD = _Told()
-
-
-def features(tokens: Sequence[str]) -> dict[str, int]:
+class Features(Mapping[str, int]):
     """What has a weight in a reply, each with the number of the token where it first stands.
 
     That is words, pairs of neighbours ("one other"), words close behind a denial ("!word"), whether something is asked ("?") and the
     length of the reply ("= 2"). The classes of its words have weights too.
     """
-    found: dict[str, int] = {f"= {min(_LENGTHS, len(tokens) // _LENGTH_STEP)}": 0}
-    first = found.setdefault
-    before = ""
-    denied = 0
-    for at, (word, denies, ends) in enumerate(map(_TOLD.__getitem__, tokens)):
-        if not word:
-            if ends:
-                denied = 0
-                if tokens[at] == "?":
-                    first("?", at)
-            continue
-        first(word, at)
-        if before:
-            first(f"{before} {word}", at)
-        before = word
-        if denied:
-            denied -= 1
-            if ends:
-                denied = 0
-            else:
-                first(f"!{word}", at)
-        if denies:
-            denied = _DENIED
-    return found
+
+    def __init__(self, tokens: Sequence[str]) -> None:
+        self._tokens = tokens
+
+    @cached_property
+    def _places(self) -> dict[str, int]:
+        tokens = self._tokens
+        found: dict[str, int] = {f"= {_length(tokens)}": 0}
+        first = found.setdefault
+        before = ""
+        denied = 0
+        for at, (word, denies, ends, *_) in enumerate(map(_weights().words.__getitem__, tokens)):
+            if not word:
+                if ends:
+                    denied = 0
+                    if tokens[at] == _ASKS:
+                        first(_ASKS, at)
+                continue
+            first(word, at)
+            if before:
+                first(f"{before} {word}", at)
+            before = word
+            if denied:
+                denied -= 1
+                if ends:
+                    denied = 0
+                else:
+                    first(f"!{word}", at)
+            if denies:
+                denied = _DENIED
+        return found
+
+    def __getitem__(self, name: str) -> int:
+        return self._places[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._places)
+
+    def __len__(self) -> int:
+        return len(self._places)
+
+    def weights(self) -> list[int]:
+        """The packed weights of all that have one; quicker than to look up their names, which would have to be made."""
+        known = _weights()
+        found: dict[str | tuple[str, str], int] = {}
+        before, followed = "", _NO_WEIGHTS
+        denied = 0
+        for word, denies, ends, weights, weights_denied, then in map(known.words.__getitem__, self._tokens):
+            if weights:
+                found[word] = weights
+            if not word:
+                if ends:
+                    denied = 0
+                continue
+            if word in followed:
+                found[before, word] = followed[word]
+            before, followed = word, then
+            if denied:
+                denied -= 1
+                if ends:
+                    denied = 0
+                elif weights_denied:
+                    found["!", word] = weights_denied
+            if denies:
+                denied = _DENIED
+        length = known.lengths[_length(self._tokens)]
+        return [length, *found.values()] if length else [*found.values()]
+
+
+def _length(tokens: Sequence[str]) -> int:
+    return min(_LENGTHS, len(tokens) // _LENGTH_STEP)
+
+
+def features(tokens: Sequence[str]) -> Features:
+    """What has a weight in a reply."""
+    return Features(tokens)
 
 
 def share(known: int) -> float:
@@ -131,23 +207,30 @@ def _weights() -> _Weights:
             total += int(hundredths) << shifts[number]
         packed[feature] = total
     zeros = sum(_ZERO << shift for shift in shifts.values())
+    of_words = {name: total for name, total in packed.items() if name[0] != "@"}
     return _Weights(
         codes=tuple(base),
         base=tuple(base.values()),
-        packed={name: total for name, total in packed.items() if name[0] != "@"},
+        packed=of_words,
         of_classes={name[1:]: total for name, total in packed.items() if name[0] == "@"},
+        words=_Words(of_words),
+        lengths=tuple(of_words.get(f"= {number}", 0) for number in range(_LENGTHS + 1)),
         zeros=zeros,
         format=f"<{len(base)}I",
     )
 
 
-def log_odds(found: Iterable[str], classes: Iterable[str]) -> zip[tuple[RedFlag, float]]:
+def log_odds(found: Features, classes: Iterable[str]) -> list[tuple[RedFlag, float]]:
     """How likely these features and classes make each sign that is learnt, as the logarithm of its odds."""
     known = _weights()
-    weights = [*filter(None, map(known.packed.get, found)), *filter(None, map(known.of_classes.get, classes))]
+    weights = found.weights()
+    weights += filter(None, map(known.of_classes.get, classes))
     each_counts = share(len(weights)) / 100
-    sums = [(each - _ZERO) * each_counts for each in known.parts(sum(weights))]
-    return zip(known.codes, map(add, known.base, sums), strict=True)
+    parts = known.parts(sum(weights))
+    return [
+        (code, base + (part - _ZERO) * each_counts)
+        for code, base, part in zip(known.codes, known.base, parts, strict=True)
+    ]
 
 
 def heaviest(found: Mapping[str, int], classes: Mapping[str, int], code: RedFlag) -> list[int]:

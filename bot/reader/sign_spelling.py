@@ -14,13 +14,13 @@ from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
 from bot.reader.frames import signs
-from bot.reader.triggers import WORD, Triggers
+from bot.reader.triggers import WORD, Triggers, everyday
 
 _WORD = re.compile(r"(?<![\w'])[^\W\d_]{4,20}(?![\w'])")
 _UNIT = re.compile(r"\d\s?[hkms]")
-_GLUED_UNIT = re.compile(r"(?<=\d)(min|hour|sec|km|mile)s?\b")
+_GLUED_UNIT = re.compile(r"(\d)(min|hour|sec|km|mile)s?\b")
 _UNITS = re.compile(
-    r"(?<=\d)\s?(?:(mins?|minutes?|m(?=\s+(?:walk|of walking)))|(hrs?|hours?)"
+    r"(\d)\s?(?:(mins?|minutes?|m(?=\s+(?:walk|of walking)))|(hrs?|hours?)"
     r"|(?:kms?|kilometres?|kilometers?|k(?= (?:walk|run|ran|jog|ride|bike|round|along))))\b"
 )
 _KEPT_WORDS = 20_000
@@ -43,6 +43,8 @@ class _Spelling:
     join: frozenset[str]
     seen: dict[str, str]
     """Words met so far, and how they are spelt right."""
+    plain: set[str]
+    """Words met so far in which nothing is to be put right, whatever stands beside them."""
     slips: Triggers
     """Every listed slip, first those of the other readers (spelling.toml), then those of warning signs."""
     right_of: tuple[str, ...]
@@ -62,7 +64,6 @@ def _spelling() -> _Spelling:
     everything: dict[str, Any] = tomllib.loads(folder.joinpath("flags.toml").read_text(encoding="utf-8"))
     data = everything["spelling"]
     shared: dict[str, Any] = tomllib.loads(folder.joinpath("spelling.toml").read_text(encoding="utf-8"))
-    everyday = frozenset(everything["everyday"]["words"])
     slips: dict[str, str] = {**shared["patterns"], **data["fixed"]}
     common = {
         line.strip()
@@ -85,13 +86,14 @@ def _spelling() -> _Spelling:
         known=frozenset(known),
         join=frozenset({*signs().words, *data["right"], *data["little_words"]}),
         seen={},
-        slips=Triggers(list(slips), everyday),
+        plain=set(),
+        slips=Triggers(list(slips), everyday()),
         right_of=tuple(slips.values()),
     )
 
 
 def _unit(found: re.Match[str]) -> str:
-    return " min" if found[1] else " hour" if found[2] else " km"
+    return found[1] + (" min" if found[2] else " hour" if found[3] else " km")
 
 
 def spelt(text: str) -> tuple[str, set[str]]:
@@ -101,13 +103,15 @@ def spelt(text: str) -> tuple[str, set[str]]:
     """
     spelling = _spelling()
     if _UNIT.search(text):
-        text = _UNITS.sub(_unit, _GLUED_UNIT.sub(r" \1", text))
+        text = _UNITS.sub(_unit, _GLUED_UNIT.sub(r"\1 \2", text))
     words = set(WORD.findall(text))
-    mended = _listed(spelling, text, words)
-    seen = spelling.seen
+    doubtful = words - spelling.plain
+    if not doubtful:
+        return text, words
+    mended = _listed(spelling, text, doubtful)
     wrong: dict[str, str] = {}
-    for word in words:
-        right = seen.get(word) or _looked_at(spelling, word)
+    for word in doubtful:
+        right = spelling.seen.get(word) or _looked_at(spelling, word)
         if right != word:
             wrong[word] = right
     if wrong:
@@ -129,7 +133,10 @@ def _looked_at(spelling: _Spelling, word: str) -> str:
         right = _listed(spelling, _nearest(word), {word})
     if len(spelling.seen) >= _KEPT_WORDS:
         spelling.seen.clear()
+        spelling.plain.clear()
     spelling.seen[word] = right
+    if right == word and not spelling.slips.met_by(word):
+        spelling.plain.add(word)
     return right
 
 

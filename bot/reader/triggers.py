@@ -9,15 +9,22 @@ filter: they never hide a match (`tests/reader/test_flags.py` runs every pattern
 from __future__ import annotations
 
 import re
+import sys
+import tomllib
 from collections.abc import Callable, Iterable, Sequence
-from functools import reduce
+from functools import cache, reduce
+from importlib.resources import files
+from itertools import chain
 from operator import or_
+
+from bot.reader.frames import TOKEN
 
 WORD = re.compile(r"\w[\w']*")
 _KEPT_WORDS = 20_000
 _ESCAPED_NO_WORD = frozenset({"W", "s"})
 _QUANTIFIER = re.compile(r"[?*+]\??|\{(\d*),?\d*\}\??")
-_NO_WORD_CLASS = re.compile(r"(?:[ ,.;:!?/&-]|\\[sW])+")
+_NO_WORD_CLASS = re.compile(r"(?:[ ,.;:=!?/&-]|\\[sW])+")
+_WORD_STARTS = re.compile(r"\(\?<!\[\\w[^\]]*\]\)")
 _LOOKS = ("?=", "?!", "?<=", "?<!")
 
 Need = frozenset[str]
@@ -32,12 +39,12 @@ class _Pattern:
     def __init__(self, pattern: str, says: Callable[[Need], Says]) -> None:
         self.text, self.at, self.says = pattern, 0, says
 
-    def needs(self) -> list[Need]:
-        """All needs of the pattern, which begins at the start of a word."""
-        alternatives = [self._sequence(True)]
+    def needs(self, starts: bool = True) -> list[Need]:
+        """All needs of the pattern. `starts`: it begins at the start of a word."""
+        alternatives = [self._sequence(starts)]
         while self.at < len(self.text) and self.text[self.at] == "|":
             self.at += 1
-            alternatives.append(self._sequence(True))
+            alternatives.append(self._sequence(starts))
         return alternatives[0][0] if len(alternatives) == 1 else _either(alternatives, self.says)
 
     def _optional(self) -> tuple[bool, bool]:
@@ -78,6 +85,10 @@ class _Pattern:
 
     def _other(self, sign: str, needs: list[Need], starts: bool) -> bool:
         """Goes over one piece that is no letter; whether a word starts behind it."""
+        look = _WORD_STARTS.match(self.text, self.at)
+        if look is not None:
+            self.at = look.end()
+            return True
         if sign == "(":
             return self._group(needs, starts)
         if sign == "[":
@@ -92,12 +103,12 @@ class _Pattern:
             self.at += 2
             optional, _ = self._optional()
             if escaped == "b":
-                return starts
+                return True
             no_word = escaped in _ESCAPED_NO_WORD or not escaped.isalnum()
             return (starts and no_word) if optional else no_word
         self.at += 1
         if sign in "^$":
-            return starts
+            return starts or sign == "^"
         optional, _ = self._optional()
         no_word = sign != "."
         return (starts and no_word) if optional else no_word
@@ -133,8 +144,8 @@ def _either(alternatives: Sequence[tuple[list[Need], bool]], says: Callable[[Nee
     return [frozenset().union(*(min(needs, key=says) for needs, _ in alternatives))]
 
 
-def needs_of(pattern: str, everyday: frozenset[str] = frozenset()) -> list[Need]:
-    """The needs of a pattern that begins at the start of a word: a text without a word for each of them has no match.
+def needs_of(pattern: str, everyday: frozenset[str] = frozenset(), *, starts: bool = True) -> list[Need]:
+    """The needs of a pattern: a text without a word for each of them has no match. `starts`: it begins at the start of a word.
 
     What says most comes first: no beginning of an everyday word, then long and few beginnings.
     """
@@ -143,21 +154,54 @@ def needs_of(pattern: str, everyday: frozenset[str] = frozenset()) -> list[Need]
         common = any(word.startswith(beginning) for beginning in need for word in everyday)
         return common, -min(len(each) for each in need), len(need)
 
-    return sorted(_Pattern(pattern, says).needs(), key=says)
+    return sorted(_Pattern(pattern, says).needs(starts), key=says)
 
 
-class _Met(dict[str, tuple[int, frozenset[int]]]):
-    """What needs each word meets, as a row of bits, and those of them that patterns are looked for by; kept, since replies are made of
-    few different words."""
+class _Needs:
+    """Needs by number, and which of them a word meets."""
+
+    def __init__(self) -> None:
+        self._numbers: dict[Need, int] = {}
+        self._by_beginning: dict[str, list[int]] = {}
+        self._sizes: list[int] = []
+
+    def number(self, need: Need) -> int:
+        """The number of a need, whether it is new or not."""
+        number = self._numbers.get(need)
+        if number is None:
+            number = self._numbers[need] = len(self._numbers)
+            for beginning in need:
+                self._by_beginning.setdefault(beginning, []).append(number)
+            self._sizes = sorted({*self._sizes, *map(len, need)})
+        return number
+
+    def met_by(self, word: str) -> set[int]:
+        """The numbers of the needs that a word meets."""
+        met: set[int] = set()
+        for size in self._sizes:
+            if size > len(word):
+                break
+            met.update(self._by_beginning.get(word[:size], ()))
+        return met
+
+
+def _bits(numbers: Iterable[int]) -> int:
+    return reduce(or_, (1 << each for each in numbers), 0)
+
+
+class _Met(dict[str, tuple[int, tuple[tuple[int, int], ...]]]):
+    """What needs each word meets, as a row of bits, and the patterns that are looked for by it, each with the bits of its other needs;
+    kept, since replies are made of few different words."""
 
     def __init__(self, triggers: Triggers) -> None:
         self.triggers = triggers
 
-    def __missing__(self, word: str) -> tuple[int, frozenset[int]]:
-        needs = self.triggers.met_by(word)
+    def __missing__(self, word: str) -> tuple[int, tuple[tuple[int, int], ...]]:
+        triggers = self.triggers
+        needs = triggers.met_by(word)
         if len(self) >= _KEPT_WORDS:
             self.clear()
-        met = self[word] = (reduce(or_, (1 << each for each in needs), 0), needs & self.triggers.by_need.keys())
+        met = self[word] = (_bits(needs), tuple(chain.from_iterable(triggers.by_need.get(each, ()) for each in needs)))
         return met
 
 
@@ -171,48 +215,26 @@ class Triggers:
         self._always: list[int] = []
         self.by_need: dict[int, list[tuple[int, int]]] = {}
         """By the need that says most: the patterns with it, and the bits of their other needs."""
-        self._by_beginning: dict[str, list[int]] = {}
-        self._sizes: tuple[int, ...] = ()
+        self._needs = _Needs()
         self._met = _Met(self)
-        self._number(everyday)
-
-    def _number(self, everyday: frozenset[str]) -> None:
-        numbers: dict[Need, int] = {}
         for number, pattern in enumerate(self.patterns):
             needs = needs_of(pattern, everyday)
             if not needs:
                 self._always.append(number)
                 continue
-            ids = [numbers.setdefault(each, len(numbers)) for each in needs]
-            others = reduce(or_, (1 << each for each in ids[1:]), 0)
-            self.by_need.setdefault(ids[0], []).append((number, others))
-        for need, number in numbers.items():
-            for beginning in need:
-                self._by_beginning.setdefault(beginning, []).append(number)
-        self._sizes = tuple(sorted({len(each) for each in self._by_beginning}))
+            first, *others = map(self._needs.number, needs)
+            self.by_need.setdefault(first, []).append((number, _bits(others)))
 
-    def met_by(self, word: str) -> frozenset[int]:
+    def met_by(self, word: str) -> set[int]:
         """The numbers of the needs that a word meets."""
-        met: set[int] = set()
-        for size in self._sizes:
-            if size > len(word):
-                break
-            met.update(self._by_beginning.get(word[:size], ()))
-        return frozenset(met)
+        return self._needs.met_by(word)
 
     def present(self, words: Iterable[str]) -> list[int]:
         """The numbers of the patterns that may match a text of these words, in order."""
-        found = self._always.copy()
         told = [*map(self._met.__getitem__, words)]
-        first: set[int] = set().union(*[needs for _, needs in told])
-        if first:
-            met = reduce(or_, [bits for bits, _ in told])
-            for need in first:
-                for number, others in self.by_need[need]:
-                    if met & others == others:
-                        found.append(number)
-            found.sort()
-        return found
+        missing = ~reduce(or_, [bits for bits, _ in told], 0)
+        found = {number for _, looked_for in told for number, others in looked_for if not others & missing}
+        return sorted(found.union(self._always))
 
     def compiled(self, number: int) -> re.Pattern[str]:
         """The pattern of that number, compiled when it is first wanted."""
@@ -221,3 +243,67 @@ class Triggers:
             found = re.compile(rf"(?<![\w'])(?:{self.patterns[number]})(?!\w)")
             self._compiled[number] = found
         return found
+
+
+@cache
+def everyday() -> frozenset[str]:
+    """Words that say little of a text, since every other reply has them."""
+    text = files("bot.reader").joinpath("vocabulary", "flags.toml").read_text(encoding="utf-8")
+    return frozenset(tomllib.loads(text)["everyday"]["words"])
+
+
+class Sought:
+    """A pattern that is only run over a text with its words, of which a `Sieve` tells."""
+
+    __slots__ = ("_match", "_needs", "_search", "pattern")
+
+    def __init__(self, pattern: re.Pattern[str], needs: int) -> None:
+        self.pattern = pattern
+        self._search, self._match = pattern.search, pattern.match
+        self._needs = needs
+
+    def among(self, told: int) -> bool:
+        """Whether it may match in a text. `told`: what the sieve tells of the text's tokens."""
+        return told & self._needs == self._needs
+
+    def search(self, told: int, text: str, first: int = 0, last: int = sys.maxsize) -> re.Match[str] | None:
+        """The same as the pattern's own."""
+        return self._search(text, first, last) if told & self._needs == self._needs else None
+
+    def match(self, told: int, text: str, first: int = 0, last: int = sys.maxsize) -> re.Match[str] | None:
+        """The same as the pattern's own."""
+        return self._match(text, first, last) if told & self._needs == self._needs else None
+
+
+EVERYTHING = -1
+"""What a sieve tells of a text of which nothing is known."""
+
+
+class Sieve(dict[str, int]):
+    """What needs of some patterns each token meets, as a row of bits; kept, since replies are made of few different words.
+
+    The patterns may be run over any part of a text that begins at the start or end of a token.
+    """
+
+    def __init__(self, everyday: frozenset[str]) -> None:
+        self._everyday = everyday
+        self._needs = _Needs()
+
+    def __missing__(self, token: str) -> int:
+        # A word may start behind an apostrophe too.
+        starts = [at for at in range(len(token)) if not at or token[at - 1] == "'"]
+        if len(self) >= _KEPT_WORDS:
+            self.clear()
+        bits = self[token] = _bits(set().union(*[self._needs.met_by(token[at:]) for at in starts]))
+        return bits
+
+    def sought(self, pattern: str) -> Sought:
+        """The pattern, to be run only over a text with its words."""
+        needs = needs_of(pattern, self._everyday, starts=False)
+        first_tokens = (frozenset(TOKEN.findall(each)[0] for each in need) for need in needs)
+        self.clear()
+        return Sought(re.compile(pattern), _bits(map(self._needs.number, first_tokens)))
+
+    def told(self, tokens: Iterable[str]) -> int:
+        """Which needs the tokens of a text meet."""
+        return reduce(or_, map(self.__getitem__, tokens), 0)

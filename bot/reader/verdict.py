@@ -105,14 +105,17 @@ def _rule() -> _Rule:
 
 
 @cache
-def least_odds(*, excused: bool) -> float:
+def least_odds() -> tuple[float, float]:
     """The log odds by the words alone below which a sign that the lists did not find cannot be named, whatever else is known.
 
-    `excused`: it stands beside an everyday reason for it.
+    First where it stands beside no everyday reason for it, then where it does.
     """
     rule = _rule()
-    if not excused:
-        return min(
+    # The weights of the odds, of the lists, which found nothing, and of the base stand apart; the other facts are 0 to 1.
+    by_odds, _, *others, _, base = rule.weights
+    most = base + sum(each for each in others if each > 0)
+    return (
+        min(
             rule.alone_counts,
             rule.alone_asked_back,
             rule.aside_counts,
@@ -120,11 +123,9 @@ def least_odds(*, excused: bool) -> float:
             rule.aside_in_scope_asked_back,
             rule.in_scope_counts,
             rule.in_scope_asked_back,
-        )
-    # The weights of the odds, of the lists, which found nothing, and of the base stand apart; the other facts are 0 to 1.
-    by_odds, _, *others, _, base = rule.weights
-    most = base + sum(each for each in others if each > 0)
-    return (min(*rule.asked_back.values(), *rule.counts.values()) - most) / by_odds
+        ),
+        (min(*rule.asked_back.values(), *rule.counts.values()) - most) / by_odds,
+    )
 
 
 def score(facts: Facts) -> float:
