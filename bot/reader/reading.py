@@ -61,7 +61,7 @@ class Evidence(NamedTuple):
     end: int
 
 
-@dataclass(kw_only=True, slots=True)
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Reading:
     """A reply as a structured record: the public fields of the reader's contract, and what the chat needs beside them.
 
