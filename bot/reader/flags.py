@@ -219,6 +219,12 @@ class _Findings:
         before = self.text[slice(*self.sentences[number])]
         return len(before.split()) <= 2 and self.scope.people.search(self.told, before) is not None
 
+    def _reason_near(self, each: _Candidate, sentence: Span) -> bool:
+        """Whether a plain reason stands near a set phrase."""
+        reach = self.vocabulary.signs[each.code].unless_reach
+        near = self.text[max(sentence[0], each.start - reach) : min(sentence[1], each.end + reach)]
+        return _excused(self.vocabulary, each.code, near)
+
     def stands(self, each: _Candidate) -> bool:
         text = self.text
         sentence = self._sentence(each.start)
@@ -230,12 +236,7 @@ class _Findings:
             inside = text[each.start : each.end].partition(" ")[2]
             if self.vocabulary.inside.search(inside):
                 return False
-        reach = self.vocabulary.signs[each.code].unless_reach
-        if each.phrase and _excused(
-            self.vocabulary,
-            each.code,
-            text[max(sentence[0], each.start - reach) : min(sentence[1], each.end + reach)],
-        ):
+        if each.phrase and self._reason_near(each, sentence):
             return False
         if self._person_before(each.start):
             return False

@@ -225,10 +225,9 @@ def _asked_only(scope: Scope, told: int, text: str, first: int, last: int, start
         return True
     whole = text[first:last]
     asks = "?" in whole[-4:]
-    own = scope.own_now.search(whole) is not None
     if (asks or scope.opens.match(whole)) and (
         scope.curious.search(text, first, last + _NEXT)
-        or (not own and scope.wondering.search(text, first, last + _NEXT))
+        or (scope.own_now.search(whole) is None and scope.wondering.search(text, first, last + _NEXT))
     ):
         return True
     if (asks or scope.plans.search(told, text, first, last)) and (
@@ -237,7 +236,7 @@ def _asked_only(scope: Scope, told: int, text: str, first: int, last: int, start
         return True
     if not asks or not scope.opens.search(text[first:start]):
         return False
-    return bool(scope.really.search(whole)) or not own
+    return scope.really.search(whole) is not None or scope.own_now.search(whole) is None
 
 
 def _long_over(scope: Scope, told: int, whole: str, start: int, end: int, behind: str) -> bool:
@@ -314,7 +313,7 @@ def set_aside(
     after, behind = text[end : end + 24], max(end, whole[1])
     return (
         scope.denied_after.match(after) is not None
-        or scope.denied_after.match(text[behind : behind + 24]) is not None
+        or (behind > end and scope.denied_after.match(text[behind : behind + 24]) is not None)
         or scope.not_have.search(told, text, end, min(last, end + 60)) is not None
         or _asked_only(scope, told, text, first, last, start, end, code)
         or _answered(scope, told, text, first, last, behind)

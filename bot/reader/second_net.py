@@ -220,17 +220,15 @@ def _weights() -> _Weights:
     )
 
 
-def log_odds(found: Features, classes: Iterable[str]) -> list[tuple[RedFlag, float]]:
+def log_odds(found: Features, classes: Iterable[str]) -> zip[tuple[RedFlag, float]]:
     """How likely these features and classes make each sign that is learnt, as the logarithm of its odds."""
     known = _weights()
     weights = found.weights()
     weights += filter(None, map(known.of_classes.get, classes))
     each_counts = share(len(weights)) / 100
     parts = known.parts(sum(weights))
-    return [
-        (code, base + (part - _ZERO) * each_counts)
-        for code, base, part in zip(known.codes, known.base, parts, strict=True)
-    ]
+    odds = [base + (part - _ZERO) * each_counts for base, part in zip(known.base, parts, strict=True)]
+    return zip(known.codes, odds, strict=True)
 
 
 def heaviest(found: Mapping[str, int], classes: Mapping[str, int], code: RedFlag) -> list[int]:
