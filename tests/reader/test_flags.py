@@ -287,8 +287,17 @@ def test_what_the_lists_are_sure_of_is_never_dropped() -> None:
 
 def test_likely_words_count_less_where_they_are_denied() -> None:
     assert verdict(RedFlag.CLOT_SIGNS, _facts(1)) is Verdict.COUNTS
-    assert verdict(RedFlag.CLOT_SIGNS, _facts(1, set_aside=True, any_set_aside=True)) is Verdict.NOT_NAMED
+    assert verdict(RedFlag.CLOT_SIGNS, _facts(0, set_aside=True, any_set_aside=True)) is Verdict.NOT_NAMED
     assert verdict(RedFlag.CLOT_SIGNS, _facts(-5)) is Verdict.NOT_NAMED
+
+
+def test_what_was_set_aside_is_named_only_where_other_words_speak_clearly_for_it() -> None:
+    aside = {"set_aside": True, "any_set_aside": True}
+    assert verdict(RedFlag.NEW_INJURY, _facts(4, **aside)) is Verdict.COUNTS
+    assert verdict(RedFlag.NEW_INJURY, _facts(1, **aside)) is Verdict.ASKED_BACK
+    assert verdict(RedFlag.NEW_INJURY, _facts(4, **aside, stands=False)) is Verdict.NOT_NAMED
+    # The heaviest words: "shivering so hard" beside a "cup", an everyday reason for a fever (world cup).
+    assert "infection_signs" in _sure("I was shivering so hard in the night that the cup rattled in its saucer")
 
 
 def test_everyday_messages_raise_no_alarm() -> None:
