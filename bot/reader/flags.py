@@ -117,7 +117,7 @@ def _vocabulary() -> _Vocabulary:
     patterns = tuple(sought(each.replace("{n}", scores["number"])) for each in (*scores["patterns"], scores["alone"]))
     return _Vocabulary(
         signs=signs,
-        phrases=Triggers([*figures, *phrases], everyday()),
+        phrases=Triggers([*figures, *phrases], everyday(), inside=True),
         figures=len(figures),
         labels=tuple(labels),
         clause=re.compile(bounds["clause"]),

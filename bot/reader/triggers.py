@@ -22,6 +22,9 @@ from bot.reader.frames import TOKEN
 WORD = re.compile(r"\w[\w']*")
 _KEPT_WORDS = 20_000
 _ESCAPED_NO_WORD = frozenset({"W", "s"})
+_INSIDE = "*"
+"""Before letters that a word has anywhere."""
+_SHORTEST_INSIDE = 3
 _QUANTIFIER = re.compile(r"[?*+]\??|\{(\d*),?\d*\}\??")
 _NO_WORD_CLASS = re.compile(r"(?:[ ,.;:=!?/&-]|\\[sW])+")
 _WORD_STARTS = re.compile(r"\(\?<!\[\\w[^\]]*\]\)")
@@ -36,8 +39,9 @@ Says = tuple[bool, int, int]
 class _Pattern:
     """Reads the needs off a regular expression, in one pass from left to right."""
 
-    def __init__(self, pattern: str, says: Callable[[Need], Says]) -> None:
-        self.text, self.at, self.says = pattern, 0, says
+    def __init__(self, pattern: str, says: Callable[[Need], Says], *, inside: bool = False) -> None:
+        """`inside`: letters that a word need not begin with are needs too."""
+        self.text, self.at, self.says, self.inside = pattern, 0, says, inside
 
     def needs(self, starts: bool = True) -> list[Need]:
         """All needs of the pattern. `starts`: it begins at the start of a word."""
@@ -77,10 +81,11 @@ class _Pattern:
         self._closed(needs, run, counted)
         return needs, starts
 
-    @staticmethod
-    def _closed(needs: list[Need], run: str, counted: bool) -> str:
+    def _closed(self, needs: list[Need], run: str, counted: bool) -> str:
         if run and counted and run[0] != "'":
             needs.append(frozenset({run}))
+        elif self.inside and len(run := run.lstrip("'")) >= _SHORTEST_INSIDE:
+            needs.append(frozenset({_INSIDE + run}))
         return ""
 
     def _other(self, sign: str, needs: list[Need], starts: bool) -> bool:
@@ -144,17 +149,24 @@ def _either(alternatives: Sequence[tuple[list[Need], bool]], says: Callable[[Nee
     return [frozenset().union(*(min(needs, key=says) for needs, _ in alternatives))]
 
 
-def needs_of(pattern: str, everyday: frozenset[str] = frozenset(), *, starts: bool = True) -> list[Need]:
+def _meets(word: str, beginning: str) -> bool:
+    return beginning[1:] in word if beginning.startswith(_INSIDE) else word.startswith(beginning)
+
+
+def needs_of(
+    pattern: str, everyday: frozenset[str] = frozenset(), *, starts: bool = True, inside: bool = False
+) -> list[Need]:
     """The needs of a pattern: a text without a word for each of them has no match. `starts`: it begins at the start of a word.
+    `inside`: letters that a word has anywhere are needs too ("*raise").
 
     What says most comes first: no beginning of an everyday word, then long and few beginnings.
     """
 
     def says(need: Need) -> Says:
-        common = any(word.startswith(beginning) for beginning in need for word in everyday)
+        common = any(_meets(word, beginning) for beginning in need for word in everyday)
         return common, -min(len(each) for each in need), len(need)
 
-    return sorted(_Pattern(pattern, says).needs(starts), key=says)
+    return sorted(_Pattern(pattern, says, inside=inside).needs(starts), key=says)
 
 
 class _Needs:
@@ -164,20 +176,23 @@ class _Needs:
         self._numbers: dict[Need, int] = {}
         self._by_beginning: dict[str, list[int]] = {}
         self._sizes: list[int] = []
+        self._inside: list[tuple[str, int]] = []
 
     def number(self, need: Need) -> int:
         """The number of a need, whether it is new or not."""
         number = self._numbers.get(need)
         if number is None:
             number = self._numbers[need] = len(self._numbers)
-            for beginning in need:
+            beginnings = [each for each in need if not each.startswith(_INSIDE)]
+            for beginning in beginnings:
                 self._by_beginning.setdefault(beginning, []).append(number)
-            self._sizes = sorted({*self._sizes, *map(len, need)})
+            self._sizes = sorted({*self._sizes, *map(len, beginnings)})
+            self._inside += [(each[1:], number) for each in need if each.startswith(_INSIDE)]
         return number
 
     def met_by(self, word: str) -> set[int]:
         """The numbers of the needs that a word meets."""
-        met: set[int] = set()
+        met = {number for letters, number in self._inside if letters in word}
         for size in self._sizes:
             if size > len(word):
                 break
@@ -208,8 +223,10 @@ class _Met(dict[str, tuple[int, tuple[tuple[int, int], ...]]]):
 class Triggers:
     """Patterns by number, in the order given; each is matched as whole words and run only where its words stand."""
 
-    def __init__(self, patterns: Sequence[str], everyday: frozenset[str] = frozenset()) -> None:
-        """`everyday` words say little of a text."""
+    def __init__(
+        self, patterns: Sequence[str], everyday: frozenset[str] = frozenset(), *, inside: bool = False
+    ) -> None:
+        """`everyday` words say little of a text. `inside`: what stands inside words is needed too, which tells texts better apart."""
         self.patterns = tuple(patterns)
         self._compiled: dict[int, re.Pattern[str]] = {}
         self._always: list[int] = []
@@ -218,7 +235,7 @@ class Triggers:
         self._needs = _Needs()
         self._met = _Met(self)
         for number, pattern in enumerate(self.patterns):
-            needs = needs_of(pattern, everyday)
+            needs = needs_of(pattern, everyday, inside=inside)
             if not needs:
                 self._always.append(number)
                 continue
