@@ -448,8 +448,10 @@ def _by_width(frames: list[Frame], mentions: dict[str, list[Span]]) -> tuple[lis
 
 
 def _within(mentions: dict[str, list[Span]], low: int, high: int) -> dict[str, list[Span]]:
-    return {
-        name: kept
-        for name, spans in mentions.items()
-        if (kept := [each for each in spans if each[0] >= low and each[1] <= high])
-    }
+    within: dict[str, list[Span]] = {}
+    for name, spans in mentions.items():
+        near = spans[bisect_left(spans, (low, 0)) : bisect_left(spans, (high + 1, 0))]
+        kept = [each for each in near if each[1] <= high]
+        if kept:
+            within[name] = kept
+    return within

@@ -190,6 +190,11 @@ class _Needs:
             self._inside += [(each[1:], number) for each in need if each.startswith(_INSIDE)]
         return number
 
+    @property
+    def longest(self) -> int:
+        """Letters of the longest beginning."""
+        return self._sizes[-1] if self._sizes else 0
+
     def met_by(self, word: str) -> set[int]:
         """The numbers of the needs that a word meets."""
         met = {number for letters, number in self._inside if letters in word}
@@ -309,9 +314,10 @@ class Sieve(dict[str, int]):
     def __missing__(self, token: str) -> int:
         # A word may start behind an apostrophe too.
         starts = [at for at in range(len(token)) if not at or token[at - 1] == "'"]
+        longest = self._needs.longest
         if len(self) >= _KEPT_WORDS:
             self.clear()
-        bits = self[token] = _bits(set().union(*[self._needs.met_by(token[at:]) for at in starts]))
+        bits = self[token] = _bits(set().union(*[self._needs.met_by(token[at : at + longest]) for at in starts]))
         return bits
 
     def sought(self, pattern: str) -> Sought:
