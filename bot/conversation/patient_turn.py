@@ -212,7 +212,7 @@ class PatientTurn:
             self.take_in_signs(without_dates(text))
             return True
         if (
-            intent == "no"
+            intent in {"no", "nothing_new"}
             and not self.memory.get("waiting")
             and self.slot() is Asked.ANY
             and not self.days.open_codes()
@@ -220,7 +220,7 @@ class PatientTurn:
             # The morning's last question was whether anything is new.
             self.say(asking.nothing_new())
             return True
-        if intent in {"yes", "no", "nothing_done", None}:
+        if intent in {"yes", "no", "nothing_done", "nothing_new", None}:
             return False
         if intent == "stop":
             self.say(asking.ask_stop(), ((asking.STOP_MESSAGES,), (asking.STOP_TODAY,)))

@@ -54,6 +54,17 @@ def test_a_no_after_all_brings_the_plan_and_nothing_to_the_clinician(room: Room)
     assert room.sent_to("clinician") == ""
 
 
+def test_nothing_new_as_a_message_of_its_own_is_understood(room: Room) -> None:
+    room.say(1, "07:10", "4, comes and goes")
+    assert "nothing new then" in room.say(1, "07:12", "nothing new")
+    assert room.sent_to("clinician") == ""
+
+
+def test_nothing_new_denies_no_sign_that_is_asked_about(room: Room) -> None:
+    assert "?" in room.say(1, "07:10", "4, comes and goes, my foot feels a bit odd")
+    assert "nothing new then" not in room.say(1, "07:11", "nothing new")
+
+
 def test_a_sign_in_the_answer_opens_its_flag(room: Room) -> None:
     room.say(1, "07:10", "4, comes and goes, yes")
     assert "urgent care today" in room.say(1, "07:11", "my calf is swollen and hot")

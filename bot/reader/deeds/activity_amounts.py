@@ -11,6 +11,7 @@ from bot.reader.vocabulary import listed
 
 _AFTER_NUMBER_OF_A_SECOND_LEG = listed["deeds", "after_number_of_a_second_leg"]
 _BEGINS_A_STATEMENT = listed["deeds", "begins_a_statement"]
+_BEFORE_A_PLACE = listed["deeds", "before_a_place"]
 _BETWEEN_ACTIVITY_AND_AMOUNT = listed["deeds", "between_activity_and_amount"]
 _BETWEEN_AMOUNT_AND_ACTIVITY = listed["deeds", "between_amount_and_activity"]
 _ENDS_A_WALK = listed["deeds", "ends_a_walk"]
@@ -38,6 +39,8 @@ def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
         return exercise_held(deeds, amount, before, after, index)
     if amount.kind == "count":
         return stairs_of(deeds, amount, before, after)
+    if before is not None and before.group == "not_loading":
+        before = where_it_was_done(deeds, here - 1) or before
     sentence = reply.sentence[amount.first]
     gap_before = (
         reply.said(before.last, amount.first) if before is not None and amount.first - before.last <= 40 else [" "]
@@ -125,6 +128,16 @@ def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
         ) in {"more", "again"}:
             return before
     return None
+
+
+def where_it_was_done(deeds: Deeds, index: int) -> Mention | None:
+    """ "line dancing at the church hall, 50 minutes": the deed that a place right behind it is the place of."""
+    if not index:
+        return None
+    deed, place = deeds.mentions[index - 1], deeds.mentions[index]
+    gap = deeds.reply.said(deed.last, place.first)
+    at_a_place = deed.group == "activity" and gap[:1] and gap[0] in {"at", "in"} and _BEFORE_A_PLACE.issuperset(gap)
+    return deed if at_a_place else None
 
 
 def has_amount_after(deeds: Deeds, after: Mention, index: int) -> bool:
