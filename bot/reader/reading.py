@@ -63,10 +63,7 @@ class Evidence(NamedTuple):
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Reading:
-    """A reply as a structured record: the public fields of the reader's contract, and what the chat needs beside them.
-
-    Never changed; not frozen, since that makes it slow to build.
-    """
+    """A reply as a structured record: the public fields of the reader's contract, and what the chat needs beside them."""
 
     first_step_pain: int | None = None
     worst_pain: int | None = None

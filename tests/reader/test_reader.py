@@ -144,6 +144,21 @@ def test_what_was_reached_on_the_corpus_stays_reached(name: str, whole: float) -
         assert (tally.share(field) or 0) >= 0.95, (field, wrong)
 
 
+def test_sets_by_the_time_of_day_behind_them_are_no_pain() -> None:
+    found = _read("evening", "raises 10 after breakfast, 10 at dinner, 10 before bed")
+    assert found["exercises"] == [{"exercise": "heel_raise", "sets": 3, "reps": 10, "seconds": None}]
+    assert found["worst_pain"] is None
+    assert found["red_flags"] == []
+
+
+def test_minutes_stay_with_the_deed_at_a_place_and_are_no_walk_beside_other_verbs() -> None:
+    (dancing,) = _read("evening", "line dancing at the church, 50 minutes. 4")["activities"]
+    assert (dancing["activity"], dancing["minutes"]) == ("dancing", 50)
+    assert _read("evening", "played piano for an hour. 2")["activities"] == []
+    assert _read("evening", "worst 3, numb for two hours now")["activities"] == []
+    assert _read("morning", "Not 10, say 7, but it is stiff")["first_step_pain"] == 7
+
+
 def test_the_measures_see_what_is_wrong() -> None:
     right = {**_read("evening", "walked 10 min, worst 3")}
     wrong = {**right, "worst_pain": 4, "activities": [{**right["activities"][0], "minutes": 11}]}

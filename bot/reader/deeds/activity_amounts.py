@@ -12,6 +12,7 @@ from bot.reader.vocabulary import listed
 _AFTER_NUMBER_OF_A_SECOND_LEG = listed["deeds", "after_number_of_a_second_leg"]
 _BEGINS_A_STATEMENT = listed["deeds", "begins_a_statement"]
 _BEFORE_A_PLACE = listed["deeds", "before_a_place"]
+_OPENS_A_PLACE = listed["deeds", "opens_a_place"]
 _BETWEEN_ACTIVITY_AND_AMOUNT = listed["deeds", "between_activity_and_amount"]
 _BETWEEN_AMOUNT_AND_ACTIVITY = listed["deeds", "between_amount_and_activity"]
 _ENDS_A_WALK = listed["deeds", "ends_a_walk"]
@@ -136,7 +137,7 @@ def where_it_was_done(deeds: Deeds, index: int) -> Mention | None:
         return None
     deed, place = deeds.mentions[index - 1], deeds.mentions[index]
     gap = deeds.reply.said(deed.last, place.first)
-    at_a_place = deed.group == "activity" and gap[:1] and gap[0] in {"at", "in"} and _BEFORE_A_PLACE.issuperset(gap)
+    at_a_place = deed.group == "activity" and gap[:1] and gap[0] in _OPENS_A_PLACE and _BEFORE_A_PLACE.issuperset(gap)
     return deed if at_a_place else None
 
 

@@ -23,7 +23,7 @@ _TAKES_BACK_WHAT_WAS_PUT = listed["scores", "takes_back_what_was_put"]
 _VERBS_OF_PERSONS = listed["scores", "verbs_of_persons"]
 _WROTE_FIRST = listed["scores", "wrote_first"]
 
-_MAY_EXPECT = _EXPECTS | _WROTE_FIRST | {"going", "would"}
+_MAY_EXPECT = _EXPECTS | _WROTE_FIRST | listed["scores", "may_expect"]
 _MAY_COMPARE = {"from"} | {each.partition(" ")[0] for each in _COMPARED_WITH}
 _DENIES = listed["scores", "denies_a_number"]
 _PARTS_FROM_TODAY = listed["scores", "parts_from_today"]

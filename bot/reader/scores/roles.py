@@ -34,7 +34,7 @@ _BETWEEN_PART_AND_SCORE = listed["scores", "link", "between_person_and_score"] -
 
 _NO_WORSE = listed["scores", "no_worse"]
 _GOES_ON_TO_ANOTHER = listed["scores", "goes_on_to_another"]
-_CONDITIONS = frozenset({"if", "case", "should", "would", "unless"})
+_CONDITIONS = listed["scores", "opens_what_may_come"]
 NEAR = 7
 _BEFORE = (
     ("first", "score first", 12),
