@@ -22,7 +22,11 @@ _PARTS_OF_THE_DAY = listed["deeds", "parts_of_the_day"]
 _PREPOSITIONS_OF_TIME = listed["deeds", "prepositions_of_time"]
 _QUIT_BEFORE_AMOUNT = listed["deeds", "quit_before_amount"]
 _SURELY_A_SECOND_LEG = listed["deeds", "surely_a_second_leg"]
+_UP_FROM = listed["deeds", "up_from"]
+_WAYS_HOME = listed["quantities", "ways_home"]
 _WAY_BACK_GAP = listed["deeds", "way_back_gap"]
+
+_IN_HOURS = 60
 
 
 def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
@@ -33,6 +37,8 @@ def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
         return inside
     before = deeds.mentions[here - 1] if here else None
     if before is not None and before.last > amount.first:
+        if before.group == "activity" and not before.denied and amount.kind == "minutes":
+            return before  # "played 90 minutes", "took four rounds, each five minutes"
         before = deeds.mentions[here - 2] if here > 1 else None
     nxt = bisect_left(deeds.firsts, amount.last)
     after = deeds.mentions[nxt] if nxt < len(deeds.mentions) else None
@@ -262,10 +268,20 @@ def minutes_held(deeds: Deeds, amount: Quantity, each: Mention, index: int) -> M
 def another_leg(deeds: Deeds, amount: Quantity, index: int, before: Mention, gap: list[str]) -> bool:
     """ "25 minutes there, 30 back", "10 min in the morning, 15 at night": another part of the same."""
     reply = deeds.reply
-    done = [q for q in before.amounts[-4:] if q.kind in {"minutes", "km", "count"}]
-    if not done or amount.value < (3 if done[-1].kind == "minutes" else 1) or amount.first - done[-1].last > 8:
-        return False
     following = reply.text(amount.last)
+    parts = before.amounts[-4:]
+    if not parts and following in _WAYS_HOME and not gap:
+        parts = _of_the_same_before(deeds, before)
+    done = [q for q in parts if q.kind in {"minutes", "km", "count"}]
+    if not done or amount.first - done[-1].last > 8:
+        return False
+    in_hours = following in _WAYS_HOME and done[-1].value >= _IN_HOURS
+    if amount.value < (3 if done[-1].kind == "minutes" and not in_hours else 1):
+        return False
+    if done[-1].kind == "count" and following in {"up", "down"} and reply.text(amount.last + 1) not in _UP_FROM:
+        reply.used.add(index)
+        before.amounts.append(Quantity("count", amount.first, amount.last, amount.value))
+        return True  # "4 flights up, 4 down"
     gap_words = set(reply.said(done[-1].last, amount.first))
     gone_back = (
         bool({"back", "return", "home"} & gap_words)
@@ -295,6 +311,13 @@ def another_leg(deeds: Deeds, amount: Quantity, index: int, before: Mention, gap
     )
     before.amounts.append(Quantity(done[-1].kind, amount.first, amount.last, amount.value * unit))
     return True
+
+
+def _of_the_same_before(deeds: Deeds, each: Mention) -> list[Quantity]:
+    """ "drove 3 hours, drove 3 back": the amounts of the mention before, where it is of the same."""
+    at = bisect_left(deeds.firsts, each.first) - 1
+    same = at >= 0 and (deeds.mentions[at].group, deeds.mentions[at].kind) == (each.group, each.kind)
+    return deeds.mentions[at].amounts[-4:] if same else []
 
 
 def self_starting(gap: list[str]) -> frozenset[str]:

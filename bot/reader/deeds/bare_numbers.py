@@ -21,13 +21,18 @@ _BETWEEN_AMOUNT_AND_ACTIVITY = listed["deeds", "between_amount_and_activity"]
 _BETWEEN_EXERCISE_AND_NUMBER = listed["deeds", "between_exercise_and_number"]
 _BETWEEN_WALK_AND_MORE = listed["deeds", "between_walk_and_more"]
 _CUT_DOWN_BEFORE_DEED = listed["deeds", "cut_down_before_deed"]
+_GOES_ON_WITH_MORE = listed["deeds", "goes_on_with_more"]
 _GOES_ONE_BY_ONE = listed["deeds", "goes_one_by_one"]
+_OPENS_A_PLACE = listed["deeds", "opens_where_it_was"]
+_ONE_MORE = listed["deeds", "names_the_last_go"] | {"another", "extra", "other"}
 _OWN_NUMBER = listed["deeds", "own_number"]
 _QUIT_BEFORE_AMOUNT = listed["deeds", "quit_before_amount"]
 _SAYS_WHEN_BEFORE_DEED = listed["deeds", "says_when_before_deed"]
 _WAYS_OF_GOING = listed["deeds", "ways_of_going"]
 _WORDS_OF_THEM = listed["deeds", "words_of_them"]
 _WORDS_OF_YES = listed["deeds", "words_of_yes"]
+
+_LONGEST_PLACE = 7
 
 
 def bare_number(
@@ -63,6 +68,10 @@ def bare_number(
         and not before.denied
         and another_leg(deeds, amount, index, before, gap_before)
     ):
+        return
+    if before is not None and before.group == "activity" and _some_more(deeds, before, amount):
+        reply.used.add(index)
+        before.amounts.append(replace_kind(amount, "minutes"))
         return
     if amount.value < 1 or not float(amount.value).is_integer():
         return
@@ -159,12 +168,16 @@ def bare_number(
         of_them = reply.text(amount.last) == "of" and reply.text(amount.last + 1) in _WORDS_OF_THEM
         other = reply.text(amount.first - 1) in {"other", "remaining"} and bool(before.amounts)
         sided = plain == [","] and reply.text(amount.last) in _AFTER_NUMBER_EACH_SIDE
+        sided = sided or (len(plain) == 2 and plain[0] in {"each", "per"} and amount.value >= 5)  # "raises each leg 12"
         ends = reply.text(amount.last) in {"", ",", "."}
-        behind_a_comma = plain == [","] and amount.value > 10 and ends and not before.amounts
+        behind_a_comma = (
+            (plain == [","] or _where_it_was(plain)) and amount.value > 10 and ends and not before.amounts
+        )
         more_of_them = (
             reply.text(amount.last) == "more" and bool(before.amounts) and reply.text(amount.last + 1) != "than"
         )
-        reduced = sided or (amount.last - amount.first > 1 and plain == [","])
+        parted = "of" in reply.said(amount.first, amount.last) or amount.value > 10
+        reduced = sided or (amount.last - amount.first > 1 and plain == [","] and parted)
         if (
             (not plain and (amount.value > 10 or goes_follow(deeds, index)))
             or behind_a_comma
@@ -233,6 +246,27 @@ def bare_number(
         return
     reply.used.add(index)
     before.amounts.append(replace_kind(amount, "minutes"))
+
+
+def _some_more(deeds: Deeds, before: Mention, amount: Quantity) -> bool:
+    """ "walked 20 min then another 20 because she would not sleep": more minutes of the same."""
+    reply = deeds.reply
+    last = before.amounts[-1] if before.amounts else None
+    if last is None or last.kind != "minutes" or before.denied or reply.text(amount.first - 1) not in _ONE_MORE:
+        return False
+    between = set(reply.said(last.last, amount.first)).difference(reply.said(before.first, before.last))
+    return between <= _GOES_ON_WITH_MORE | _ONE_MORE and reply.text(amount.last) not in {"/", "%"}
+
+
+def _where_it_was(between: list[str]) -> bool:
+    """ "raises in the back pew, 12": a place, and a comma behind it."""
+    return (
+        3 <= len(between) <= _LONGEST_PLACE
+        and between[0] in _OPENS_A_PLACE
+        and between.index(",") == len(between) - 1
+        if "," in between
+        else False
+    ) and not any(in_the_past(word) for word in between)
 
 
 def in_equal_parts(amount: Quantity) -> Quantity:

@@ -154,10 +154,11 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
         steps += 1
     clause = reply.clause[each.first]
     for number in reply.tokens.numbers:
+        in_short = reply.text(number - 1) == "'" and reply.row[number].glued  # "skiing in '98"
         if (
-            _FIRST_YEAR <= reply.row[number].value <= _LAST_YEAR
+            (in_short or _FIRST_YEAR <= reply.row[number].value <= _LAST_YEAR)
             and abs(number - each.first) <= 6
-            and reply.text(number - 1) in {"in", "since", "from"}
+            and reply.text(number - 1 - in_short) in {"in", "since", "from", "of"}
             and reply.clause[number] == clause
         ):
             return True  # "broke it in 1998 playing"

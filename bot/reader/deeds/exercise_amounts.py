@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 
 from bot.reader.deeds.bare_numbers import bare_number
+from bot.reader.deeds.denial import only_said
 from bot.reader.deeds.mentions import Deeds, Mention, replace_kind
 from bot.reader.deeds.repetitions import further_goes, goes_counted
 from bot.reader.members import HEEL_RAISE, MORNING, SPORT, STAIRS, TOE_HOLD
@@ -63,6 +64,7 @@ def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
             if (
                 each.group == "exercise"
                 and not each.denied
+                and not (each.ignored and "i" in reply.said(each.last, amount.first))
                 and (is_hold(deeds, each) == (amount.kind == "hold") or amount.kind == "setcount")
             ):
                 target = each
@@ -104,6 +106,12 @@ def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
     if amount.kind == "sets" and (of_what_was_not_done(before, gap_before) or of_what_was_not_done(after, gap_after)):
         reply.used.add(index)
         return
+    if amount.kind == "setcount" and reply.asked is not MORNING:
+        made = Mention("exercise", HEEL_RAISE, amount.first, amount.last)
+        if goes_counted(deeds, made, index):
+            reply.used.add(index)
+            deeds.insert(made)  # "3 sets 12, 12, 10"
+            return
     if (
         reply.asked is not MORNING
         and amount.kind in {"sets", "hold", "reps", "setcount"}
@@ -113,6 +121,8 @@ def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
         kind = TOE_HOLD if amount.kind == "hold" else HEEL_RAISE
         made = Mention("exercise", kind, amount.first, amount.last)
         made.amounts.append(amount)
+        deeds.look_up_scope()
+        made.ignored = only_said(deeds, made)  # "my wife did her 3x12"
         deeds.insert(made)
 
 

@@ -12,11 +12,13 @@ from bot.reader.members import (
     HOUSEWORK,
     MORNING,
     RUNNING,
+    SPORT,
     STAIRS,
     STANDING,
     TOE_HOLD,
     WALKING,
 )
+from bot.reader.quantities import MEASURES
 from bot.reader.reply import Reply
 from bot.reader.vocabulary import listed
 
@@ -26,11 +28,17 @@ _BEFORE_A_TIME = listed["deeds", "before_a_time"]
 _BEFORE_CLEAN_AS_A_QUALITY = listed["deeds", "before_clean_as_a_quality"]
 _COUNTED_IN_A_ROW = listed["deeds", "counted_in_a_row"]
 _ON_THE_FOOT_ITSELF = listed["deeds", "on_the_foot_itself"]
+_NO_WALK = listed["deeds", "rules_out_a_walk"]
+_THE_WHOLE_TIME = listed["deeds", "the_whole_time"]
+_WHAT_A_DOG_DOES_AT_HOME = listed["deeds", "what_a_dog_does_at_home"]
 _PARTS_OF_THE_DAY = listed["deeds", "parts_of_the_day"]
 _RAISES_ONLY_WITH_AMOUNT = listed["deeds", "raises_only_with_amount"]
 _SINCE_WHEN_I_STOOD = listed["deeds", "since_when_i_stood"]
 _TOWARDS_A_PLACE = listed["deeds", "towards_a_place"]
 _WORDS_OF_HOLDING = listed["deeds", "words_of_holding"]
+
+_NEAR = 7
+_ON_WHEELS = ("activity cycling", "activity driving")
 
 _RANK = {"not_deeds": 0, "exercise": 1, "activity": 2, "not_loading": 3}
 """Of phrases for the same words the first counts."""
@@ -87,6 +95,38 @@ def find_mentions(deeds: Deeds) -> None:
             each.ignored = not each.denied and only_said(deeds, each)
 
 
+def _only_accompanies(deeds: Deeds, each: Mention) -> bool:
+    """ "toe stretch with the dog asleep beside me", "paper round on my bike": no walk of its own."""
+    reply = deeds.reply
+    if reply.text(each.last - 1) == "round" and each.last - each.first > 1:
+        near = max(0, each.first - _NEAR), each.last + _NEAR
+        return any(reply.within(label, *near) for label in _ON_WHEELS if label in reply.phrases)
+    if reply.text(each.first) != "with":
+        return False
+    if reply.text(each.last) in _WHAT_A_DOG_DOES_AT_HOME:
+        return True
+    clause = reply.clause[each.first]
+    return reply.text(each.first - 1) not in {"out", "up"} and any(
+        reply.clause[other.first] == clause and other.last <= each.first
+        for label in reply.phrases
+        if label == "not_loading" or label.startswith(("exercise ", "activity "))
+        for other in reply.within(label, max(0, each.first - _NEAR), each.first)
+    )
+
+
+def _place_of_jumping(reply: Reply, each: Mention) -> bool:
+    """ "skipping rope at boxing 6 mins": where it was."""
+    if reply.text(each.first - 1) not in {"at", "during", "for"}:
+        return False
+    return any(other.last == each.first - 1 for other in reply.found("activity jumping"))
+
+
+def _at_a_table(reply: Reply, each: Mention) -> bool:
+    """ "played 20 minutes of chess", "played 90 minutes on the organ"."""
+    first, last = reply.sentence_spans[reply.sentence[each.first]]
+    return not _NO_WALK.isdisjoint(reply.said(max(first, each.first - _NEAR), min(last, each.last + _NEAR)))
+
+
 def without_repeats(deeds: Deeds) -> list[Mention]:
     """The mentions, two of one kind side by side as one: "standing" "behind the bar"."""
     kept: list[Mention] = []
@@ -104,6 +144,8 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
     if each.group == "not_loading":
         if word in _PARTS_OF_THE_DAY and before in _BEFORE_A_TIME:
             return True  # "10 mins at lunch"
+        if word == "call" and after == "it":
+            return True  # "40 lengths, call it 35 min"
         if before in {"the", "a", "my"} and reply.text(each.first - 2) in _AT_THE_WHEEL:
             return True  # "drove the coach 6 hrs"
         # "to the cinema" is where the walk went.
@@ -145,6 +187,14 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         )
         if near_exercise and "on" in reply.said(each.first - 2, each.first) and not deeds.amount_beside(each):
             return True  # "raises on the stairs", "the one on the stair with the toes bent back"
+    if each.kind == WALKING and _only_accompanies(deeds, each):
+        return True
+    if each.kind == SPORT and (_place_of_jumping(reply, each) or (word == "played" and _at_a_table(reply, each))):
+        return True
+    if word in {"at", "behind"} and each.kind == DRIVING:
+        # "fell asleep at the wheel": where; "at the wheel all day", "7 hours at the wheel": what was done
+        timed = any(q.kind in MEASURES for q in reply.amounts_within(each.first - _NEAR, each.last + _NEAR))
+        return not timed and _THE_WHOLE_TIME.isdisjoint(reply.said(each.last, each.last + 3))
     if word in {"round", "around"} and each.kind == WALKING:
         # "carried him round the zoo": where, not what.
         first, last = reply.sentence_spans[reply.sentence[each.first]]

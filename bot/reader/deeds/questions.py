@@ -8,7 +8,10 @@ from bot.reader.reply import Reply
 from bot.reader.vocabulary import listed
 
 _BEFORE_A_QUESTION = listed["deeds", "before_a_question"]
+_ASKS_WHETHER_IT_COUNTS = listed["deeds", "asks_whether_it_counts"]
+_BEFORE_AN_AMOUNT = listed["deeds", "before_an_amount_as_an_answer"]
 _OPENS_A_QUESTION = listed["deeds", "opens_a_question"]
+_WHAT_WAS_ASKED = listed["deeds", "what_was_asked"]
 
 
 def question_sentences(reply: Reply) -> set[int]:
@@ -39,12 +42,24 @@ def _opens(reply: Reply, at: int) -> bool:
     return at < first
 
 
+def _answered_with_an_amount(reply: Reply, sentence: int) -> bool:
+    """ "Does gardening count? Two hours of it": the question names what was done."""
+    if sentence + 1 >= len(reply.sentence_spans):
+        return False
+    first = reply.sentence_spans[sentence + 1][0]
+    amount = next(iter(reply.amounts_within(first, first + 3)), None)
+    if amount is None or amount.kind not in MEASURES or not _BEFORE_AN_AMOUNT.issuperset(reply.said(first, amount.first)):
+        return False
+    of_it = reply.text(amount.last) == "of" and reply.text(amount.last + 1) in _WHAT_WAS_ASKED
+    return of_it or not _ASKS_WHETHER_IT_COUNTS.isdisjoint(reply.said(*reply.sentence_spans[sentence]))
+
+
 def set_questions_aside(deeds: Deeds) -> None:
     """What is only asked about counts as neither done nor not done."""
     reply = deeds.reply
     if "?" not in reply.texts and "cue question" not in reply.phrases:
         return
-    asking = question_sentences(reply)
+    asking = {each for each in question_sentences(reply) if not _answered_with_an_amount(reply, each)}
     if not asking:
         return
     for each in deeds.mentions:

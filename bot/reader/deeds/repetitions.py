@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from bot.reader.deeds.mentions import Deeds, Mention, replace_kind
+from bot.reader.quantities import Quantity
+from bot.reader.reply import Reply
 from bot.reader.vocabulary import listed
 
 _BETWEEN_EXERCISE_AND_GOES = listed["deeds", "between_exercise_and_goes"]
@@ -12,10 +14,14 @@ _TIMES_BETWEEN_GOES_OR_BETWEEN_FURTHER_GOES = listed["deeds", "times_between_goe
 _TIMES_BETWEEN_GOES_OR_TIME_BEFORE_A_GO = listed["deeds", "times_between_goes", "time_before_a_go"]
 _TIMES_OF_DAY = _PARTS_OF_THE_DAY | listed["deeds", "times_named_by_a_deed"]
 _TIMES_OF_A_GO = _TIMES_BETWEEN_GOES_OR_TIME_BEFORE_A_GO | _TIMES_OF_DAY
+_NAMES_THE_LAST_GO = listed["deeds", "names_the_last_go"]
+_WITH_THE_LAST_GO = listed["deeds", "names_the_last_go", "with_the_last_go"]
+_WORDS_AROUND_A_TIME = listed["deeds", "words_around_a_time"]
 _ENDS_A_TIME = frozenset({",", ".", ";"})
 _MOST_GOES = 6
 _FAR_FOR_A_TIME = 6
 _FEWEST_IN_A_GO = 3
+_SURELY_NO_SCORE = 10
 
 
 def goes_follow(deeds: Deeds, index: int) -> bool:
@@ -38,9 +44,11 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
         each = amounts[at]
         gap = reply.said(last.last, each.first)
         own = set(reply.said(target.first, target.last)) if last.last <= target.first < each.first else set()
+        final = bool(_NAMES_THE_LAST_GO & set(gap))
+        between = set(gap) - own - _WITH_THE_LAST_GO if final else set(gap) - own
         if (
             each.first - last.last > 7
-            or not set(gap) - own <= _TIMES_BETWEEN_GOES_OR_BETWEEN_FURTHER_GOES
+            or not (between <= _TIMES_BETWEEN_GOES_OR_BETWEEN_FURTHER_GOES or _same_at_another_time(reply, last, each))
             or deeds.mention_between(last.last, each.first, target)
             or each.value < 3
             or not float(each.value).is_integer()
@@ -50,7 +58,7 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
             if each.value == sum(q.value for q in target.amounts[-6:] if q.kind == "reps"):
                 reply.used.add(at)
             break
-        extra = bool({"extra", "plus"} & set(gap)) or ("another" in gap and each.value != last.value)
+        extra = final or bool({"extra", "plus"} & set(gap)) or ("another" in gap and each.value != last.value)
         alike = each.value >= 6 and each.value * 2.5 >= last.value and each.value <= last.value * 2.5
         if not extra and (
             not alike
@@ -68,6 +76,19 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
         target.amounts.append(replace_kind(each, "extra" if extra else "reps"))
         last = each
         at += 1
+
+
+def _same_at_another_time(reply: Reply, last: Quantity, each: Quantity) -> bool:
+    """ "10 on waking, 10 at lunch": as many again, each with its time of day."""
+    behind = reply.said(each.last, each.last + _FAR_FOR_A_TIME)
+    when = behind[: next((at for at, word in enumerate(behind) if word in _ENDS_A_TIME), None)]
+    between = set(reply.said(last.last, each.first))
+    return (
+        each.value == last.value
+        and not _TIMES_OF_DAY.isdisjoint(when)
+        and not _TIMES_OF_DAY.isdisjoint(between)
+        and between <= _TIMES_OF_A_GO | _WORDS_AROUND_A_TIME
+    )
 
 
 def earlier_goes(deeds: Deeds, target: Mention, index: int) -> None:
@@ -134,6 +155,10 @@ def goes_counted(deeds: Deeds, target: Mention, index: int) -> bool:
         ):
             return False
         last = each.last
+    at = index + len(goes)
+    perhaps_a_score = goes[-1].value <= _SURELY_NO_SCORE and at + 1 >= len(amounts)
+    if perhaps_a_score and reply.said(goes[-2].last, goes[-1].first) == [","]:
+        return False  # "two sets, 12, 4"
     for place, each in enumerate(goes, index + 1):
         reply.used.add(place)
         target.amounts.append(replace_kind(each, "reps"))

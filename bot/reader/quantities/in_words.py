@@ -17,6 +17,8 @@ _BETWEEN_ARTICLE_AND_UNIT = listed["quantities", "between_article_and_unit"]
 _DEGREES_OF_SAME = listed["quantities", "degrees_of_same"]
 _DISTRIBUTIVE_WORDS = listed["quantities", "distributive_words"]
 _EACH_OF_WHAT = listed["quantities", "each_of_what"]
+_EACH_IS = listed["quantities", "each_is"]
+_OTHERS_OF_SEVERAL = listed["quantities", "others_of_several"]
 _EASED_IN = listed["quantities", "eased_in"]
 _GOES_ON_WITH = listed["quantities", "goes_on_with"]
 _LATER_IN_THE_DAY = listed["quantities", "later_in_the_day"]
@@ -28,6 +30,7 @@ _SAYS_WHEN = listed["quantities", "says_when"]
 _UNITS_OF_ONE = listed["quantities", "units_of_one"]
 _WORDS_OF_TIMES = listed["quantities", "words_of_times"]
 _EASES_WITHIN = 6
+_SOON = 8
 
 
 def amount_in_words(row: Row, at: int) -> Quantity | None:
@@ -56,9 +59,30 @@ def _distributive(row: Row, at: int) -> Quantity | None:
         return (
             Quantity("each", at, at + 2) if before in row.words.units or row.text(at - 2) in row.words.units else None
         )
-    if text == "each" and way in _AFTER_EACH:
-        return Quantity("each", at, at + 1 + (way in _EACH_OF_WHAT))
+    if text == "each":
+        named = at + 1 + (way in _EACH_OF_WHAT)
+        last = each_is(row, named)
+        if way in _AFTER_EACH or last > named or row.value(named) is not None:
+            return Quantity("each", at, last)
     return _of_several(row, at) if text in {"per", "every"} else None
+
+
+def each_is(row: Row, last: int) -> int:
+    """Behind "each round", where "is" or "about" leads on to how much it is: "each round is five minutes"."""
+    at = last
+    while row.around[at] in _EACH_IS:
+        at += 1
+    return at if row.value(at) is not None or row.around[at] in {"a", "an", "half"} else last
+
+
+def one_is(row: Row, at: int) -> Quantity | None:
+    """ "one round is five minutes": each of them."""
+    if row.around[at + 1] not in _EACH_OF_WHAT or row.around[at + 2] not in _EACH_IS:
+        return None
+    last = each_is(row, at + 2)
+    if last == at + 2 or not _OTHERS_OF_SEVERAL.isdisjoint(row.texts[last : last + _SOON]):
+        return None
+    return Quantity("each", at, last)
 
 
 def _of_several(row: Row, at: int) -> Quantity | None:

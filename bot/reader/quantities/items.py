@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from bot.reader.quantities.in_words import READ_ALWAYS, amount_in_words
+from bot.reader.quantities.in_words import READ_ALWAYS, amount_in_words, one_is
 from bot.reader.quantities.other_numbers import other_number
 from bot.reader.quantities.quantity import Quantity
 from bot.reader.quantities.row import Row
@@ -34,7 +34,8 @@ def items(row: Row) -> list[Quantity]:
 
 def _item(row: Row, at: int) -> Quantity | None:
     if row.tokens[at].kind is Kind.NUMBER:
-        return other_number(row, at) or measured(row, at)
+        each = one_is(row, at) if row.tokens[at].value == 1 else None
+        return each or other_number(row, at) or measured(row, at)
     text = row.texts[at]
     made = counted_behind(row, at) if text in _UNITS_BEFORE_NUMBER else None
     if made is None and text in row.words.amount_starts:

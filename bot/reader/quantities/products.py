@@ -25,16 +25,24 @@ _BETWEEN_SETS_AND_REPS = listed["quantities", "between_sets_and_reps"]
 _BETWEEN_SETS_AND_SECONDS = listed["quantities", "between_sets_and_seconds"]
 _BETWEEN_TIMES_AND_MEASURE = listed["quantities", "between_times_and_measure"]
 _BOUTS = listed["quantities", "bouts"]
+_GOES_ONE_BY_ONE = listed["deeds", "goes_one_by_one"]
 _SIGNS_OF_TIMES = listed["quantities", "signs_of_times"]
 _THINGS_PLAYED_AND_HELD = listed["quantities", "things_played_and_held"]
 _TOGETHER_AFTER_BOTH = listed["quantities", "together_after_both"]
 
 _BEFORE_SO_MANY = listed["quantities", "before_so_many"]
+_ENDS_HOW_OFTEN = listed["quantities", "ends_how_often"]
+_HAPPENED_SO_OFTEN = listed["quantities", "happened_so_often"]
+_NOT_AGAIN = listed["quantities", "not_again"]
+_ROUND_A_PLACE = listed["quantities", "round_a_place"]
 _BREAKS_EACH = listed["quantities", "breaks_each"]
 _EACH_OR_EVERY = listed["quantities", "each_or_every"]
 
 FAR = 4
 _MOST_TIMES = 12
+_MOST_ROUNDS = 6
+_FEWEST_IN_A_GO = 4
+_SURELY_NO_SCORE = 10
 _SETS_AND_REPS = frozenset({"number", "reps", "setcount", "times", "sets"})
 
 
@@ -68,12 +76,16 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         # "10 minutes after every meal, so three times"
         within = set(gap[:-1]) & _BREAKS_EACH
         return None if within else replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
+    if repeated and said == "," and near.text(other.last) in _HAPPENED_SO_OFTEN:
+        return None  # "walked 20 min, 3 times had to stop"
     if repeated and said in _BETWEEN_AMOUNT_AND_TIMES:
         if one.kind == "seconds":
             return Quantity("hold", one.first, other.last, one.value, int(other.value))
         if other.value == 1:
             return replace(one, last=other.last)
         return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
+    if repeated and 2 <= other.value <= _MOST_ROUNDS and one.kind != "seconds" and _all_of_it_again(near, other, gap):
+        return replace(one, last=one.last, value=one.value * other.value, parts=(one.value,))
     if one.kind in {"seconds"} and other.kind in {"reps", "setcount"} and said in _BETWEEN_SECONDS_AND_REPS:
         return Quantity("hold", one.first, other.last, one.value, int(other.value) or other.sets)
     if (
@@ -147,6 +159,15 @@ def _times_number(one: Quantity, other: Quantity, gap: list[str], said: str) -> 
     return None
 
 
+def _all_of_it_again(near: Neighbours, other: Quantity, gap: list[str]) -> bool:
+    """ "8 flights with the shopping in my arms, twice", "20 minutes round the park twice": how often, at the end."""
+    if near.text(other.last) not in _ENDS_HOW_OFTEN:
+        return False
+    if _ROUND_A_PLACE.issuperset(gap):
+        return True
+    return gap[-1] == "," and _NOT_AGAIN.isdisjoint(gap) and not any(word.endswith("ed") for word in gap)
+
+
 def _each_of_so_many(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> Quantity | None:
     """ "10 min after each meal, three meals": so many of what each had its time."""
     if one.kind not in MEASURES or one.parts or not 2 <= other.value <= _MOST_TIMES:
@@ -210,7 +231,7 @@ def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], sa
         sets, reps = one.value, other.value
         if said in {"x", "by"} and one.last - one.first == 1 and "." in near.tokens[one.first].raw:
             return None
-    elif one.kind == "setcount" and other.kind in {"number", "reps"} and links_sets(near, gap, other):
+    elif one.kind == "setcount" and other.kind in {"number", "reps"} and links_sets(near, one, other, gap):
         sets, reps = one.sets, other.value
     elif (
         one.kind == "times"
@@ -253,17 +274,28 @@ def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], sa
     return Quantity("sets", one.first, other.last, reps, int(sets))
 
 
-def links_sets(near: Neighbours, gap: list[str], other: Quantity) -> bool:
-    after = [each.text for each in near.tokens[other.last : other.last + 2]]
-    # "two goes 10 then 8": the goes are counted one by one.
-    self_followed = (
-        other.kind == "number"
-        and after[:1] in (["then"], ["and"])
-        and other.last + 1 < len(near.tokens)
-        and near.tokens[other.last + 1].kind is Kind.NUMBER
-    )
+def _counted_one_by_one(near: Neighbours, one: Quantity, other: Quantity) -> bool:
+    """ "two goes 10 then 8", "three goes 12 10 and 8": as many numbers as goes were said; each is one of them."""
+    value, at, goes = other.value, other.last, 1
+    while goes < one.sets:
+        apart = near.text(at) in _GOES_ONE_BY_ONE
+        number = at + apart + (apart and near.text(at + 1) in _GOES_ONE_BY_ONE)
+        if number >= len(near.tokens) or near.tokens[number].kind is not Kind.NUMBER:
+            return False
+        following = near.tokens[number].value
+        another_behind = any(each.kind is Kind.NUMBER for each in near.tokens[number + 1 : number + 1 + FAR])
+        perhaps_a_score = (
+            near.text(at) == "," and number == at + 1 and following <= _SURELY_NO_SCORE and not another_behind
+        )
+        if following < _FEWEST_IN_A_GO or following * 2.5 < value or (perhaps_a_score and one.sets == goes + 1 == 2):
+            return False
+        value, at, goes = following, number + 1, goes + 1
+    return goes > 1
+
+
+def links_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> bool:
     if not gap:
-        return not self_followed
+        return other.kind != "number" or not _counted_one_by_one(near, one, other)
     allowed = _ANYWHERE_BETWEEN_SETS_AND_REPS
     if gap[-1] in {"of", "x", "by"} or other.kind == "reps":
         return len(gap) <= FAR and all(each in allowed for each in gap)

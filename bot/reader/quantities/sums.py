@@ -9,6 +9,7 @@ from bot.reader.quantities.other_numbers import CLOCK_HOURS
 from bot.reader.quantities.quantity import MEASURES, Quantity
 from bot.reader.vocabulary import listed
 
+_ADDS_ONE_TO_ANOTHER = listed["quantities", "adds_one_to_another"]
 _AFTER_MORE = listed["quantities", "after_more"]
 _AT_WORK = listed["quantities", "at_work"]
 _BEFORE_A_GUESS = listed["quantities", "before_a_guess"]
@@ -65,7 +66,7 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
     if one.kind != "number" or other.kind != "minutes" or one.value < 5 or not one.first:
         return None
     before = near.tokens[one.first - 1].text
-    if said == "and" and before in _BEFORE_TWO_THAT_ADD_UP and near.factor(other) == 1 and not other.parts:
+    if said in _ADDS_ONE_TO_ANOTHER and before in _BEFORE_TWO_THAT_ADD_UP and near.factor(other) == 1 and not other.parts:
         return near.wide(one, other, value=one.value + other.value, parts=(one.value, other.value))
     if said in {",", ""} and before in _BEFORE_A_GUESS and 0 < other.value - one.value <= one.value:
         return near.wide(one, other)
@@ -93,7 +94,7 @@ def _another(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
 
 
 def marked(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> Quantity | None:
-    if other.kind in {"each", "total", "return"} or one.kind == "total":
+    if other.kind in {"each", "total", "return"} or one.kind in {"each", "total"}:
         return _marked_in_words(near, one, other, gap)
     if not gap or gap[0] not in {"of", "out", "/", "instead", "rather", "not"}:
         return None
@@ -145,6 +146,8 @@ def _marked_in_words(near: Neighbours, one: Quantity, other: Quantity, gap: list
     """ "10 min each", "20 min altogether", "in total 20 min", "10 min there and back"."""
     if one.kind in _GOES and other.kind == "each" and len(gap) <= 1:
         return replace(one, last=other.last, each=True)
+    if one.kind == "each" and other.kind in {"minutes", "km"} and not gap:
+        return near.wide(one, other, each=True)  # "each time 10 minutes"
     if one.kind in MEASURES and other.kind == "total" and len(gap) <= 3 and not set(gap) & {".", ";"}:
         return replace(one, last=other.last, total=True)
     if one.kind == "total" and other.kind in MEASURES and len(gap) <= 2 and not set(gap) & {".", ";"}:

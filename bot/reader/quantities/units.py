@@ -11,6 +11,7 @@ from bot.reader.vocabulary import listed
 _AFTER_OUR_FOR_HOUR = listed["quantities", "after_our_for_hour"]
 _AFTER_SECOND_AS_ORDINAL = listed["quantities", "after_second_as_ordinal"]
 _AFTER_SMALLER_UNIT = listed["quantities", "after_smaller_unit"]
+_AFTER_TIMES = listed["quantities", "after_times"]
 _BETWEEN_NUMBER_AND_UNIT = listed["quantities", "between_number_and_unit"]
 _NOT_MINUTES_OF_AN_HOUR = listed["quantities", "not_minutes_of_an_hour"]
 
@@ -25,6 +26,7 @@ _SETS_NAMED_BY_SIZE = {
     "thirties": 30.0,
 }
 _MOST_SETS = 9
+_MOST_TIMES_UNINFLECTED = 12
 _AFTER_MEASURED = _BETWEEN_NUMBER_AND_UNIT | {
     *("/", "of", "on", "out", "outta", "outa", "over", "in"),
     *(",", "or", "half", "m", "'", '"'),
@@ -165,8 +167,8 @@ def with_unit(row: Row, at: int, after: int, unit: tuple[str, float]) -> Quantit
             return Quantity("none", at, last, value)
         return Quantity("steps", at, last, value)
     if kind == "times":
-        if text == "time" and value != 1:
-            return None
+        if text == "time" and value != 1 and not (_MOST_TIMES_UNINFLECTED >= value and around[last] in _AFTER_TIMES):
+            return None  # "6 time" is 6 times in second-language English, "3 time 10" is read with the next
         # "15 times": raises; "3 times up and down"
         return Quantity("times", at, last, value)
     if kind == "sets":
@@ -189,6 +191,14 @@ def with_unit(row: Row, at: int, after: int, unit: tuple[str, float]) -> Quantit
     return with_smaller(row, amount, factor)
 
 
+def _written_as_a_fraction(row: Row, at: int) -> float:
+    """ "3/4" behind "an hour and"; nothing where it has a unit of its own or is no such fraction."""
+    top, bottom = row.value(at), row.value(at + 2)
+    if top is None or bottom not in {2.0, 3.0, 4.0} or row.text(at + 1) != "/" or row.unit(at + 3) is not None:
+        return 0.0
+    return top / bottom if top < bottom else 0.0
+
+
 def with_smaller(row: Row, amount: Quantity, factor: float) -> Quantity:
     """What follows a unit and belongs to it: "and a half", "20 minutes" after hours, metres after kilometres."""
     last = amount.last
@@ -201,6 +211,9 @@ def with_smaller(row: Row, amount: Quantity, factor: float) -> Quantity:
             return replace(amount, last=skip + 1, value=amount.value + 0.25 * factor)
         if row.value(joined) == 3 and row.text(joined + 1) == "quarters" and row.unit(joined + 2) is None:
             return replace(amount, last=joined + 2, value=amount.value + 0.75 * factor)
+        part = _written_as_a_fraction(row, joined)
+        if part and row.text(last) != ",":
+            return replace(amount, last=joined + 3, value=amount.value + part * factor)
         if row.text(skip) == "bit" and skip > joined:
             return replace(amount, last=skip + 1)
     else:
