@@ -33,6 +33,7 @@ _WORDS_OF_THEM = listed["deeds", "words_of_them"]
 _WORDS_OF_YES = listed["deeds", "words_of_yes"]
 
 _LONGEST_PLACE = 7
+_SURELY_NO_SCORE = 10
 
 
 def bare_number(
@@ -80,8 +81,10 @@ def bare_number(
         (after is None or after.group != "exercise")
         and timed is not None
         and timed.kind == "minutes"
-        and reply.text(amount.last) == "of"
-        and amount.value >= 5
+        and (
+            (reply.text(amount.last) == "of" and amount.value >= 5)
+            or (reply.text(amount.last) in {"on", "in"} and amount.value > _SURELY_NO_SCORE)
+        )
     ):
         nxt = bisect_left(deeds.firsts, amount.last)
         deed = deeds.mentions[nxt] if nxt < len(deeds.mentions) else None

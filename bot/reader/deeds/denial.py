@@ -7,6 +7,7 @@ from bisect import bisect_left
 from bot.reader.deeds.mentions import Deeds, Mention, in_the_past
 from bot.reader.members import EVENING, RUNNING, STANDING, WALKING
 from bot.reader.quantities import MEASURES
+from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
@@ -22,6 +23,7 @@ _BEFORE_ANOTHERS_DEED = listed["deeds", "before_anothers_deed"]
 _COMES_TO_THE_PATIENT = listed["deeds", "comes_to_the_patient"]
 _TURNS_TO_A_DEED = listed["deeds", "turns_to_a_deed"]
 _BEFORE_WATCHING = listed["deeds", "before_watching"]
+_GIVES_UP = listed["deeds", "gives_up"]
 _HELPING = listed["deeds", "helping"]
 _IN_LAW = listed["deeds", "in_law"]
 _IN_COMPANY_OF = listed["deeds", "in_company_of"]
@@ -64,6 +66,8 @@ def denied_before(deeds: Deeds, each: Mention, index: int) -> bool:
         word = reply.text(at)
         in_digits = word == "0" and not reply.row[at].by_words and not (noun and at == each.first - 1)
         if at in deeds.deny_ends and not in_digits:
+            if _answers_for_the_one_before(deeds, at) or _given_up_later(reply, at, each):
+                return False
             if (
                 word == "no"
                 and (at == 0 or reply.text(at - 1) in {".", ";"})
@@ -91,6 +95,21 @@ def denied_before(deeds: Deeds, each: Mention, index: int) -> bool:
     return False
 
 
+def _answers_for_the_one_before(deeds: Deeds, at: int) -> bool:
+    """ "walking no, cycling yes": the denial is of what stands before it."""
+    reply = deeds.reply
+    if reply.text(at) not in _SHORT_DENIALS or reply.text(at + 1) not in {",", ".", ";", "but"}:
+        return False
+    return deeds.mention_at(at - 1) or (reply.text(at - 1) in {":", "-", "?"} and deeds.mention_at(at - 2))
+
+
+def _given_up_later(reply: Reply, at: int, each: Mention) -> bool:
+    """ "bailed on the run after 10 minutes": done up to then."""
+    after = reply.text(each.last) in {"after", "at"} and each.last + 1 < len(reply.row)
+    given_up = after and not _GIVES_UP.isdisjoint(reply.said(at - 2, at + 1))
+    return given_up and reply.row[each.last + 1].kind is Kind.NUMBER
+
+
 def denied_after(deeds: Deeds, each: Mention) -> bool:
     reply = deeds.reply
     at = each.last
@@ -111,8 +130,12 @@ def denied_after(deeds: Deeds, each: Mention) -> bool:
             return True
         if found.last - found.first > 1 and reply.text(found.last - 1) == "not":
             return after in _ENDS_A_STATEMENT  # "yesterday's run: didn't"
+        if reply.text(found.last - 1) == "manage" and after not in _ENDS_A_STATEMENT:
+            return False  # "raises did not manage all"
         if found.last - found.first > 1 and after not in {"pain"}:
             return True
+        if reply.text(at) == "x" and deeds.mention_at(found.last):
+            return True  # "walk x raises 2x10"
         if reply.text(at) in _SHORT_DENIALS:
             ends = after in _AFTER_SHORT_DENIAL
             if after == "pain" or after == "worst":
@@ -120,7 +143,8 @@ def denied_after(deeds: Deeds, each: Mention) -> bool:
             if reply.text(at) in {"not"}:
                 return after in _AFTER_NOT and reply.text(found.last + 1) not in {"bad"}
             if steps == 0 and reply.text(at) == "no":
-                listed_so = after == "," and bool(_WORDS_OF_YES_OR_NO & set(reply.said(found.last, found.last + 4)))
+                around = {*reply.said(found.last, found.last + 4), reply.text(each.first - 2) if each.first > 1 else ","}
+                listed_so = after == "," and not _WORDS_OF_YES_OR_NO.isdisjoint(around)  # "walk no, raises no, pain 3"
                 return after in {"", ".", ";", "sorry"} or (listed_so and not deeds.amount_beside(each))
             if reply.text(each.last) == "," and reply.text(at) in _WORDS_OF_NONE:
                 return False

@@ -145,6 +145,8 @@ def stands_alone(deeds: Deeds, amount: Quantity) -> bool:
         for at in range(first, last)
         if reply.row[at].kind is Kind.WORD and at not in inside and reply.text(at) not in light
     ]
+    if reply.text(amount.first - 1) == "since":
+        return False  # "cold since three hours"
     if reply.text(last) in _STILL_GOING_ON or reply.text(amount.last) in _STILL_GOING_ON:
         return False  # "numb for four hours now"
     return len(rest) <= 3 and not any(

@@ -7,14 +7,17 @@ from bot.reader.deeds.denial import is_denied, only_said
 from bot.reader.deeds.mentions import Deeds, Mention
 from bot.reader.members import (
     CYCLING,
+    DANCING,
     DRIVING,
     HEEL_RAISE,
     HOUSEWORK,
+    JUMPING,
     MORNING,
     RUNNING,
     SPORT,
     STAIRS,
     STANDING,
+    SWIMMING,
     TOE_HOLD,
     WALKING,
 )
@@ -31,6 +34,9 @@ _ON_THE_FOOT_ITSELF = listed["deeds", "on_the_foot_itself"]
 _NO_WALK = listed["deeds", "rules_out_a_walk"]
 _THE_WHOLE_TIME = listed["deeds", "the_whole_time"]
 _WHAT_A_DOG_DOES_AT_HOME = listed["deeds", "what_a_dog_does_at_home"]
+_DONE_TO_A_DRIVE = listed["deeds", "done_to_a_drive"]
+_PRONOUNS_TAKEN = listed["deeds", "pronouns_taken_along"]
+_TAKES_ALONG = listed["deeds", "takes_somebody_along"]
 _PARTS_OF_THE_DAY = listed["deeds", "parts_of_the_day"]
 _RAISES_ONLY_WITH_AMOUNT = listed["deeds", "raises_only_with_amount"]
 _SINCE_WHEN_I_STOOD = listed["deeds", "since_when_i_stood"]
@@ -38,6 +44,7 @@ _TOWARDS_A_PLACE = listed["deeds", "towards_a_place"]
 _WORDS_OF_HOLDING = listed["deeds", "words_of_holding"]
 
 _NEAR = 7
+_TAKEN_TO = frozenset({SPORT, DANCING, SWIMMING, RUNNING, JUMPING})
 _ON_WHEELS = ("activity cycling", "activity driving")
 
 _RANK = {"not_deeds": 0, "exercise": 1, "activity": 2, "not_loading": 3}
@@ -114,6 +121,19 @@ def _only_accompanies(deeds: Deeds, each: Mention) -> bool:
     )
 
 
+def _took_somebody(reply: Reply, each: Mention) -> bool:
+    """ "drove the kids to football", "dropped him at dancing": where somebody else did it."""
+    first, _ = reply.sentence_spans[reply.sentence[each.first]]
+    clause = reply.clause[each.first]
+    for at in range(each.first - 2, max(first, each.first - _NEAR) - 1, -1):
+        if reply.clause[at] != clause:
+            return False
+        if reply.text(at) in _TAKES_ALONG:
+            between = reply.within("scope others", at, each.first)
+            return bool(between) or not _PRONOUNS_TAKEN.isdisjoint(reply.said(at, each.first))
+    return False
+
+
 def _place_of_jumping(reply: Reply, each: Mention) -> bool:
     """ "skipping rope at boxing 6 mins": where it was."""
     if reply.text(each.first - 1) not in {"at", "during", "for"}:
@@ -187,6 +207,10 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         )
         if near_exercise and "on" in reply.said(each.first - 2, each.first) and not deeds.amount_beside(each):
             return True  # "raises on the stairs", "the one on the stair with the toes bent back"
+    if each.kind in _TAKEN_TO and before in {"to", "from", "at"} and _took_somebody(reply, each):
+        return True
+    if word == "drive" and before in {"the", "my", "our"} and reply.text(each.first - 2) in _DONE_TO_A_DRIVE:
+        return True  # "cleared the drive of snow"
     if each.kind == WALKING and _only_accompanies(deeds, each):
         return True
     if each.kind == SPORT and (_place_of_jumping(reply, each) or (word == "played" and _at_a_table(reply, each))):

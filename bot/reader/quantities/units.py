@@ -155,6 +155,8 @@ def with_unit(row: Row, at: int, after: int, unit: tuple[str, float]) -> Quantit
         return None
     if text in {"our", "ours"} and not (value <= 12 and around[last] in _AFTER_OUR_FOR_HOUR):
         return None
+    if text == "s" and glued and around[at - 1] in {"year", "class", "room"}:
+        return None  # "the year 2s"
     if text == "s" and not glued and around[at - 1] != "x" and around[last] not in {"", ".", ",", ";"}:
         return None
     if text == "second" and (
