@@ -27,6 +27,7 @@ _WAYS_HOME = listed["quantities", "ways_home"]
 _WAY_BACK_GAP = listed["deeds", "way_back_gap"]
 
 _IN_HOURS = 60
+_SURELY_NO_SCORE = 10
 
 
 def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
@@ -65,6 +66,7 @@ def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
         before is not None
         and before.group == "exercise"
         and not (before.kind == TOE_HOLD and amount.kind == "minutes" and amount.value <= 5)
+        and not (amount.kind == "minutes" and gap_before in (["for"], ["for", "about"], ["for", "a"]))
     ):
         before = deeds.earlier_without_amount(here - 1, sentence)
         same_before = before is not None
@@ -261,7 +263,11 @@ def exercise_held(
 
 def minutes_held(deeds: Deeds, amount: Quantity, each: Mention, index: int) -> Mention | None:
     deeds.reply.used.add(index)
-    each.amounts.append(Quantity("seconds", amount.first, amount.last, amount.value * 60))
+    if each.kind != TOE_HOLD:
+        return None  # "raises for five minutes": how long is not kept
+    goes = round(amount.value / amount.parts[0]) if len(amount.parts) == 1 else 1
+    kind = "hold" if goes > 1 else "seconds"
+    each.amounts.append(Quantity(kind, amount.first, amount.last, amount.value * 60 / goes, goes))
     return None
 
 
@@ -285,7 +291,7 @@ def another_leg(deeds: Deeds, amount: Quantity, index: int, before: Mention, gap
     gap_words = set(reply.said(done[-1].last, amount.first))
     gone_back = (
         bool({"back", "return", "home"} & gap_words)
-        and reply.text(amount.first - 1) != ","
+        and (reply.text(amount.first - 1) != "," or amount.value > _SURELY_NO_SCORE)
         and gap_words <= _WAY_BACK_GAP
     )
     if not gone_back and following not in _AFTER_NUMBER_OF_A_SECOND_LEG:

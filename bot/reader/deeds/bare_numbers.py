@@ -145,6 +145,9 @@ def bare_number(
         return
     if before is None or before.denied or before.ignored:
         return
+    if amount.each and _so_many_at_a_time(before, amount):
+        reply.used.add(index)
+        return
     if only_amount_of_a_walk(deeds, before, amount, gap_before):
         reply.used.add(index)
         if amount.value >= 5:
@@ -249,6 +252,16 @@ def bare_number(
         return
     reply.used.add(index)
     before.amounts.append(replace_kind(amount, "minutes"))
+
+
+def _so_many_at_a_time(before: Mention, amount: Quantity) -> bool:
+    """ "36 raises, 12 at a time": sets of so many."""
+    done = before.amounts[-1] if before.amounts and before.group == "exercise" else None
+    if done is None or done.kind != "reps" or not 1 < amount.value < done.value or done.value % amount.value:
+        return False
+    sets = int(done.value // amount.value)
+    before.amounts[-1] = Quantity("sets", done.first, amount.last, amount.value, sets)
+    return True
 
 
 def _some_more(deeds: Deeds, before: Mention, amount: Quantity) -> bool:

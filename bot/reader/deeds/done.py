@@ -14,6 +14,8 @@ _LIGHT_BESIDE_LONE_AMOUNT = listed["deeds", "light_beside_lone_amount"]
 _MAY_BE_A_WALK = listed["deeds", "may_be_a_walk"]
 _STILL_GOING_ON = listed["deeds", "still_going_on"]
 _NO_WALK = listed["deeds", "rules_out_a_walk"]
+_VERBS_OF_SKIPPING = listed["deeds", "verbs_of_skipping"]
+_BEFORE_AN_OBJECT = listed["deeds", "before_an_object"]
 _WAYS_OF_MOVING = listed["deeds", "ways_of_moving"]
 
 _LONG_CLAUSE = 40
@@ -149,9 +151,29 @@ def stands_alone(deeds: Deeds, amount: Quantity) -> bool:
         return False  # "cold since three hours"
     if reply.text(last) in _STILL_GOING_ON or reply.text(amount.last) in _STILL_GOING_ON:
         return False  # "numb for four hours now"
+    if not rest and _of_what_was_said_before(deeds, first):
+        return False
     return len(rest) <= 3 and not any(
         reply.text(at) in _NO_WALK or (in_the_past(reply.text(at)) and reply.text(at) not in _MAY_BE_A_WALK)
         for at in rest
+    )
+
+
+def _of_what_was_said_before(deeds: Deeds, at: int) -> bool:
+    """ "refereed the under twelves, 60 minutes", "fixed the roof, 2 hours": something else took the time."""
+    reply = deeds.reply
+    if at < 3 or reply.text(at - 1) != "," or reply.sentence[at - 1] != reply.sentence[at]:
+        return False
+    first = at - 1
+    while first > 0 and reply.clause[first - 1] == reply.clause[at - 1]:
+        first -= 1
+    verb = first + (reply.text(first) in {"i", "we"})
+    word = reply.text(verb)
+    return (
+        in_the_past(word)
+        and word not in _MAY_BE_A_WALK | _VERBS_OF_SKIPPING
+        and reply.text(verb + 1) in _BEFORE_AN_OBJECT
+        and not deeds.mention_between(first, at)
     )
 
 

@@ -14,6 +14,8 @@ from bot.reader.vocabulary import listed
 
 _AFTER_BARE_SETS = listed["deeds", "after_bare_sets"]
 _BETWEEN_NUMBER_AND_EXERCISE = listed["deeds", "between_number_and_exercise"]
+_BEFORE_HELD = frozenset({":", "-", "of", "for", "did", "("})
+_SHORTEST_HOLD = 10
 
 
 def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
@@ -46,6 +48,7 @@ def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
     if amount.kind == "times":
         times_done(deeds, amount, index, before, after, gap_before, gap_after, next_to)
         return
+    amount = _held(amount, before, gap_before)
     target: Mention | None = inside
     if target is None and next_to:
         target = after
@@ -100,7 +103,7 @@ def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
         if amount.kind == "setcount" and goes_counted(deeds, target, index):
             return
         target.amounts.append(amount)
-        if amount.kind == "sets":
+        if amount.kind in {"sets", "reps"}:
             further_goes(deeds, target, index)
         return
     if amount.kind == "sets" and (of_what_was_not_done(before, gap_before) or of_what_was_not_done(after, gap_after)):
@@ -123,7 +126,17 @@ def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
         made.amounts.append(amount)
         deeds.look_up_scope()
         made.ignored = only_said(deeds, made)  # "my wife did her 3x12"
+        if amount.kind in {"sets", "reps"}:
+            further_goes(deeds, made, index)
         deeds.insert(made)
+
+
+def _held(amount: Quantity, before: Mention | None, gap: list[str]) -> Quantity:
+    """ "toe holds 3 x 30": seconds, where no unit is said."""
+    of_a_hold = before is not None and before.kind == TOE_HOLD and not before.amounts and set(gap) <= _BEFORE_HELD
+    if amount.kind != "sets" or not of_a_hold or amount.value < _SHORTEST_HOLD:
+        return amount
+    return replace_kind(amount, "hold")
 
 
 def of_what_was_not_done(each: Mention | None, gap: list[str]) -> bool:

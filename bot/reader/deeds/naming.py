@@ -21,7 +21,7 @@ from bot.reader.members import (
     TOE_HOLD,
     WALKING,
 )
-from bot.reader.quantities import MEASURES
+from bot.reader.quantities import MEASURES, Quantity
 from bot.reader.reply import Reply
 from bot.reader.vocabulary import listed
 
@@ -37,6 +37,7 @@ _WHAT_A_DOG_DOES_AT_HOME = listed["deeds", "what_a_dog_does_at_home"]
 _DONE_TO_A_DRIVE = listed["deeds", "done_to_a_drive"]
 _PRONOUNS_TAKEN = listed["deeds", "pronouns_taken_along"]
 _TAKES_ALONG = listed["deeds", "takes_somebody_along"]
+_WHAT_IS_HELD = listed["deeds", "what_is_held"]
 _PARTS_OF_THE_DAY = listed["deeds", "parts_of_the_day"]
 _RAISES_ONLY_WITH_AMOUNT = listed["deeds", "raises_only_with_amount"]
 _SINCE_WHEN_I_STOOD = listed["deeds", "since_when_i_stood"]
@@ -119,6 +120,11 @@ def _only_accompanies(deeds: Deeds, each: Mention) -> bool:
         if label == "not_loading" or label.startswith(("exercise ", "activity "))
         for other in reply.within(label, max(0, each.first - _NEAR), each.first)
     )
+
+
+def _part_of_a_minute(amount: Quantity) -> bool:
+    """ "held it for half a minute, three times"."""
+    return amount.kind == "minutes" and (amount.parts[0] if amount.parts else amount.value) <= 1
 
 
 def _took_somebody(reply: Reply, each: Mention) -> bool:
@@ -259,8 +265,8 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
             "weeks",
         }
     if each.kind == TOE_HOLD and word in _WORDS_OF_HOLDING and each.last - each.first == 1:
-        held = [q for q in deeds.amounts_around(each) if q.kind in {"seconds", "hold"}]
-        return not held
+        held = [q for q in deeds.amounts_around(each) if q.kind in {"seconds", "hold"} or _part_of_a_minute(q)]
+        return not any(q.kind != "minutes" for q in held) and (not held or after not in _WHAT_IS_HELD)
     if each.kind == HEEL_RAISE and word == "hr":
         return True
     if each.kind == HEEL_RAISE and word in _RAISES_ONLY_WITH_AMOUNT and each.last - each.first == 1:

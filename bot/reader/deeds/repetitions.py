@@ -5,6 +5,7 @@ from __future__ import annotations
 from bot.reader.deeds.mentions import Deeds, Mention, replace_kind
 from bot.reader.quantities import Quantity
 from bot.reader.reply import Reply
+from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
 _BETWEEN_EXERCISE_AND_GOES = listed["deeds", "between_exercise_and_goes"]
@@ -48,17 +49,24 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
         between = set(gap) - own - _WITH_THE_LAST_GO if final else set(gap) - own
         if (
             each.first - last.last > 7
-            or not (between <= _TIMES_BETWEEN_GOES_OR_BETWEEN_FURTHER_GOES or _same_at_another_time(reply, last, each))
+            or not (
+                between <= _TIMES_BETWEEN_GOES_OR_BETWEEN_FURTHER_GOES
+                or _same_at_another_time(reply, last, each)
+                or _as_many_again(reply, last, each)
+                or (gap == ["and", "a"] and _no_score_beside(amounts, at, last))
+            )
             or deeds.mention_between(last.last, each.first, target)
             or each.value < 3
             or not float(each.value).is_integer()
         ):
             break
+        if gap == [","] and each.value <= _SURELY_NO_SCORE and (amounts[index].kind == "sets" or at + 1 == len(amounts)):
+            break  # "3x10, 8": the score
         if ":" in gap or "total" in gap or "makes" in gap:
             if each.value == sum(q.value for q in target.amounts[-6:] if q.kind == "reps"):
                 reply.used.add(at)
             break
-        extra = final or bool({"extra", "plus"} & set(gap)) or ("another" in gap and each.value != last.value)
+        extra = final or gap == ["and", "a"] or bool({"extra", "plus"} & set(gap)) or ("another" in gap and each.value != last.value)
         alike = each.value >= 6 and each.value * 2.5 >= last.value and each.value <= last.value * 2.5
         if not extra and (
             not alike
@@ -88,6 +96,26 @@ def _same_at_another_time(reply: Reply, last: Quantity, each: Quantity) -> bool:
         and not _TIMES_OF_DAY.isdisjoint(when)
         and not _TIMES_OF_DAY.isdisjoint(between)
         and between <= _TIMES_OF_A_GO | _WORDS_AROUND_A_TIME
+    )
+
+
+def _as_many_again(reply: Reply, last: Quantity, each: Quantity) -> bool:
+    """ "12 waiting for the kettle, 12 waiting for the toast": as many again, and too many for a score."""
+    behind = reply.row[each.last] if each.last < len(reply.row) else None
+    return (
+        each.value == last.value > _SURELY_NO_SCORE
+        and reply.text(each.first - 1) in {",", "and", "then", "plus"}
+        and behind is not None
+        and behind.kind is Kind.WORD
+        and behind.text not in reply.words.units
+    )
+
+
+def _no_score_beside(amounts: list[Quantity], at: int, last: Quantity) -> bool:
+    """ "2x12 and a 7. Pain 4": another number is the score."""
+    return 5 <= amounts[at].value <= last.value and any(
+        each.kind == "score" or (each.kind == "number" and each.value <= _SURELY_NO_SCORE)
+        for each in amounts[at + 1 : at + 3]
     )
 
 
@@ -144,6 +172,7 @@ def goes_counted(deeds: Deeds, target: Mention, index: int) -> bool:
     reply, amounts = deeds.reply, deeds.reply.amounts
     goes = amounts[index + 1 : index + 1 + amounts[index].sets]
     last = amounts[index].last
+    own = set(reply.said(target.first, target.last))
     if len(goes) < 2 or len(goes) != amounts[index].sets:
         return False
     for each in goes:
@@ -151,7 +180,7 @@ def goes_counted(deeds: Deeds, target: Mention, index: int) -> bool:
         if (
             each.kind not in {"number", "reps"}
             or each.value < 3
-            or not gap <= {",", "and", "then", "of", ":", "-", "("}
+            or not gap - own <= {",", "and", "then", "of", ":", "-", "(", "the", "my"}
         ):
             return False
         last = each.last

@@ -12,6 +12,9 @@ from bot.reader.vocabulary import listed
 
 _BETWEEN_STEPS_AND_NUMBER = listed["quantities", "between_steps_and_number"]
 _UNITS_BEFORE_NUMBER = listed["quantities", "units_before_number"]
+_SET_WAS = listed["quantities", "each_is"] | {"-", "only"}
+_WHICH_SET = listed["quantities", "which_set"]
+_FEWEST_IN_A_SET = 3
 _READ_ALWAYS = _UNITS_BEFORE_NUMBER | READ_ALWAYS
 
 
@@ -43,8 +46,27 @@ def _item(row: Row, at: int) -> Quantity | None:
     return made
 
 
+def _labelled_set(row: Row, at: int) -> Quantity | None:
+    """ "first set 12", "set 2: 10": the repetitions of one set."""
+    first, number = at, at + 1
+    if row.text(at - 1) in _WHICH_SET:
+        first = at - 1
+    elif row.value(at + 1) is not None:
+        number = at + 2
+    else:
+        return None
+    number += row.text(number) in _SET_WAS
+    value = row.value(number)
+    if value is None or value < _FEWEST_IN_A_SET or row.unit(number + 1) not in {None, ("reps", 1.0)}:
+        return None
+    return Quantity("reps", first, number + 1, value)
+
+
 def counted_behind(row: Row, at: int) -> Quantity | None:
     """ "sets: 3, reps: 12": the number stands behind its unit."""
+    labelled = _labelled_set(row, at) if row.text(at) == "set" else None
+    if labelled is not None:
+        return labelled
     if row.text(at) == "steps":
         number = at + 1 + (row.text(at + 1) in _BETWEEN_STEPS_AND_NUMBER)
         value = row.value(number)

@@ -27,6 +27,7 @@ _BETWEEN_TIMES_AND_MEASURE = listed["quantities", "between_times_and_measure"]
 _BOUTS = listed["quantities", "bouts"]
 _GOES_ONE_BY_ONE = listed["deeds", "goes_one_by_one"]
 _SIGNS_OF_TIMES = listed["quantities", "signs_of_times"]
+_WORDS_OF_THEM = listed["deeds", "words_of_them"]
 _THINGS_PLAYED_AND_HELD = listed["quantities", "things_played_and_held"]
 _TOGETHER_AFTER_BOTH = listed["quantities", "together_after_both"]
 
@@ -236,10 +237,13 @@ def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], sa
     elif (
         one.kind == "times"
         and other.kind in {"number", "reps"}
-        and said in {"", "of", "x", "by"}
-        and (other.value >= 2)
+        and (said in {"", "of", "x", "by"} or (other.each and len(gap) <= FAR and "." not in gap))
+        and other.value >= 2
+        and (near.text(one.last - 1) == "times" or not _opens_a_list_of_times(near, other))
     ):
-        sets, reps = one.value, other.value
+        sets, reps = one.value, other.value  # "raises twice, 10 each time"
+    elif _so_many_of_them(near, one, other, said):
+        return Quantity("sets", one.first, other.last + 2, one.value, int(other.value))
     elif one.kind in {"number", "reps"} and other.kind == "setcount" and said in _BETWEEN_REPS_AND_SETS:
         if (
             one.kind == "number"
@@ -274,6 +278,28 @@ def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], sa
     return Quantity("sets", one.first, other.last, reps, int(sets))
 
 
+def _opens_a_list_of_times(near: Neighbours, other: Quantity) -> bool:
+    """ "three walks of 10, 15 and 20 minutes"."""
+    at = other.last
+    while near.text(at) in _GOES_ONE_BY_ONE or (at < len(near.tokens) and near.tokens[at].kind is Kind.NUMBER):
+        at += 1
+    return at > other.last and near.words.units.get(near.text(at), ("", 0.0))[0] in {"minutes", "km"}
+
+
+def _so_many_of_them(near: Neighbours, one: Quantity, other: Quantity, said: str) -> bool:
+    """ "in batches of 10, three of them"."""
+    sets = near.words.units.get(near.text(one.first - 2), ("", 0.0))[0] == "sets"
+    return (
+        one.kind == other.kind == "number"
+        and said in {",", "", "and", "-"}
+        and sets
+        and near.text(one.first - 1) == "of"
+        and near.text(other.last) == "of"
+        and near.text(other.last + 1) in _WORDS_OF_THEM
+        and other.value <= _MOST_TIMES
+    )
+
+
 def _counted_one_by_one(near: Neighbours, one: Quantity, other: Quantity) -> bool:
     """ "two goes 10 then 8", "three goes 12 10 and 8": as many numbers as goes were said; each is one of them."""
     value, at, goes = other.value, other.last, 1
@@ -299,7 +325,7 @@ def links_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str])
     allowed = _ANYWHERE_BETWEEN_SETS_AND_REPS
     if gap[-1] in {"of", "x", "by"} or other.kind == "reps":
         return len(gap) <= FAR and all(each in allowed for each in gap)
-    return gap in ([","], [":"], ["at"], ["-"]) and other.kind == "reps"
+    return gap in ([","], [":"], ["at"], ["-"]) and (other.kind == "reps" or other.each)
 
 
 def parted(one: Quantity, other: Quantity) -> Quantity | None:

@@ -18,6 +18,7 @@ _FROM_CLOCK_TO_CLOCK = listed["quantities", "from_clock_to_clock"]
 _FROM_NUMBER_TO_CLOCK = listed["quantities", "from_number_to_clock"]
 _WAYS_HOME = listed["quantities", "ways_home"]
 
+_TO = frozenset({"to", "till", "til", "until"})
 _GOES = MEASURES | {"sets", "hold", "reps", "number"}
 
 
@@ -27,14 +28,15 @@ def from_to(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Quan
         return None
     at_work = near.text(one.first - 2) in _AT_WORK
     small = one.kind == other.kind == "number" and max(one.value, other.value) <= CLOCK_HOURS
-    if at_work and small and near.from_before(one) and said in {"to", "-"}:
+    downwards = near.text(one.first - 1) in _AT_WORK and one.value > other.value  # "stood 9 to 5"
+    if small and ((at_work and near.from_before(one) and said in {"to", "-"}) or (downwards and said in _TO)):
         one = replace(one, kind="clock", value=one.value * 60)  # "on my feet from 8 to 4"
     if one.kind == "number" and other.kind == "clock" and said in _FROM_NUMBER_TO_CLOCK and one.value <= 12:
         one = replace(one, kind="clock", value=one.value * 60)
     if one.kind != "clock" or other.kind not in {"clock", "number"} or said not in _FROM_CLOCK_TO_CLOCK:
         return None
     if other.kind == "number" and (
-        other.value > 12 or (said not in {"till", "til", "until"} and not near.from_before(one))
+        other.value > 12 or (said not in {"till", "til", "until"} and not near.from_before(one) and not downwards)
     ):
         return None
     if said == "and" and not (one.first and near.tokens[one.first - 1].text == "between"):
@@ -63,11 +65,15 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
         return near.wide(one, other, value=one.value + other.value, parts=(one.value, other.value))
     if one.kind in MEASURES and other.kind == "number":
         return _another(near, one, other, said)
+    if one.kind == "times" and other.kind == "minutes" and len(other.parts) == one.value and said in {"of", ":", ",", "-"}:
+        return other  # "three walks of 10, 15 and 20 minutes"
     if one.kind != "number" or other.kind != "minutes" or one.value < 5 or not one.first:
         return None
     before = near.tokens[one.first - 1].text
     if said in _ADDS_ONE_TO_ANOTHER and before in _BEFORE_TWO_THAT_ADD_UP and near.factor(other) == 1 and not other.parts:
         return near.wide(one, other, value=one.value + other.value, parts=(one.value, other.value))
+    if said == "," and len(other.parts) > 1 and before in _BEFORE_TWO_THAT_ADD_UP and near.factor(other) == 1:
+        return near.wide(one, other, value=one.value + other.value, parts=(one.value, *other.parts))
     if said in {",", ""} and before in _BEFORE_A_GUESS and 0 < other.value - one.value <= one.value:
         return near.wide(one, other)
     return None
