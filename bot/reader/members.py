@@ -20,6 +20,7 @@ STANDING: Final = Activity.STANDING
 CYCLING: Final = Activity.CYCLING
 DRIVING: Final = Activity.DRIVING
 HILLS: Final = Activity.HILLS
+GARDENING: Final = Activity.GARDENING
 HOUSEWORK: Final = Activity.HOUSEWORK
 RUNNING: Final = Activity.RUNNING
 SPORT: Final = Activity.SPORT

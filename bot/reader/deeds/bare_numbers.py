@@ -176,9 +176,7 @@ def bare_number(
         sided = plain == [","] and reply.text(amount.last) in _AFTER_NUMBER_EACH_SIDE
         sided = sided or (len(plain) == 2 and plain[0] in {"each", "per"} and amount.value >= 5)  # "raises each leg 12"
         ends = reply.text(amount.last) in {"", ",", "."}
-        behind_a_comma = (
-            (plain == [","] or _where_it_was(plain)) and amount.value > 10 and ends and not before.amounts
-        )
+        behind_a_comma = (plain == [","] or _where_it_was(plain)) and amount.value > 10 and ends and not before.amounts
         more_of_them = (
             reply.text(amount.last) == "more" and bool(before.amounts) and reply.text(amount.last + 1) != "than"
         )
@@ -279,10 +277,10 @@ def _where_it_was(between: list[str]) -> bool:
     return (
         3 <= len(between) <= _LONGEST_PLACE
         and between[0] in _OPENS_A_PLACE
-        and between.index(",") == len(between) - 1
-        if "," in between
-        else False
-    ) and not any(in_the_past(word) for word in between)
+        and "," not in between[:-1]
+        and between[-1] == ","
+        and not any(in_the_past(word) for word in between)
+    )
 
 
 def in_equal_parts(amount: Quantity) -> Quantity:

@@ -143,7 +143,10 @@ def denied_after(deeds: Deeds, each: Mention) -> bool:
             if reply.text(at) in {"not"}:
                 return after in _AFTER_NOT and reply.text(found.last + 1) not in {"bad"}
             if steps == 0 and reply.text(at) == "no":
-                around = {*reply.said(found.last, found.last + 4), reply.text(each.first - 2) if each.first > 1 else ","}
+                around = {
+                    *reply.said(found.last, found.last + 4),
+                    reply.text(each.first - 2) if each.first > 1 else ",",
+                }
                 listed_so = after == "," and not _WORDS_OF_YES_OR_NO.isdisjoint(around)  # "walk no, raises no, pain 3"
                 return after in {"", ".", ";", "sorry"} or (listed_so and not deeds.amount_beside(each))
             if reply.text(each.last) == "," and reply.text(at) in _WORDS_OF_NONE:

@@ -165,7 +165,7 @@ def _of_what_was_said_before(deeds: Deeds, at: int) -> bool:
     if at < 3 or reply.text(at - 1) != "," or reply.sentence[at - 1] != reply.sentence[at]:
         return False
     first = at - 1
-    while first > 0 and reply.clause[first - 1] == reply.clause[at - 1]:
+    while first > 0 and reply.clause[first - 1] == reply.clause[at - 1] and at - first < _LONG_CLAUSE:
         first -= 1
     verb = first + (reply.text(first) in {"i", "we"})
     word = reply.text(verb)

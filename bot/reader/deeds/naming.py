@@ -9,6 +9,7 @@ from bot.reader.members import (
     CYCLING,
     DANCING,
     DRIVING,
+    GARDENING,
     HEEL_RAISE,
     HOUSEWORK,
     JUMPING,
@@ -38,6 +39,7 @@ _DONE_TO_A_DRIVE = listed["deeds", "done_to_a_drive"]
 _PRONOUNS_TAKEN = listed["deeds", "pronouns_taken_along"]
 _TAKES_ALONG = listed["deeds", "takes_somebody_along"]
 _WHAT_IS_HELD = listed["deeds", "what_is_held"]
+_IN_A_PLACE = listed["deeds", "in_a_place"]
 _PARTS_OF_THE_DAY = listed["deeds", "parts_of_the_day"]
 _RAISES_ONLY_WITH_AMOUNT = listed["deeds", "raises_only_with_amount"]
 _SINCE_WHEN_I_STOOD = listed["deeds", "since_when_i_stood"]
@@ -140,6 +142,19 @@ def _took_somebody(reply: Reply, each: Mention) -> bool:
     return False
 
 
+def _place_of_another(reply: Reply, each: Mention) -> bool:
+    """ "raises in the back garden", "a walk round the garden": where."""
+    opens = next((at for at in range(each.first, each.first - 4, -1) if reply.text(at) in _IN_A_PLACE), None)
+    if opens is None or reply.clause[opens] != reply.clause[each.first]:
+        return False
+    return any(
+        other.last == opens
+        for label in reply.phrases
+        if label.startswith(("exercise ", "activity ")) and not label.endswith((" gardening", " housework", " carrying"))
+        for other in reply.within(label, max(0, opens - _NEAR), opens)
+    )
+
+
 def _place_of_jumping(reply: Reply, each: Mention) -> bool:
     """ "skipping rope at boxing 6 mins": where it was."""
     if reply.text(each.first - 1) not in {"at", "during", "for"}:
@@ -214,6 +229,8 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         if near_exercise and "on" in reply.said(each.first - 2, each.first) and not deeds.amount_beside(each):
             return True  # "raises on the stairs", "the one on the stair with the toes bent back"
     if each.kind in _TAKEN_TO and before in {"to", "from", "at"} and _took_somebody(reply, each):
+        return True
+    if each.kind == GARDENING and reply.text(each.last - 1) in {"garden", "gardens", "yard"} and _place_of_another(reply, each):
         return True
     if word == "drive" and before in {"the", "my", "our"} and reply.text(each.first - 2) in _DONE_TO_A_DRIVE:
         return True  # "cleared the drive of snow"

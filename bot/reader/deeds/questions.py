@@ -48,7 +48,11 @@ def _answered_with_an_amount(reply: Reply, sentence: int) -> bool:
         return False
     first = reply.sentence_spans[sentence + 1][0]
     amount = next(iter(reply.amounts_within(first, first + 3)), None)
-    if amount is None or amount.kind not in MEASURES or not _BEFORE_AN_AMOUNT.issuperset(reply.said(first, amount.first)):
+    if (
+        amount is None
+        or amount.kind not in MEASURES
+        or not _BEFORE_AN_AMOUNT.issuperset(reply.said(first, amount.first))
+    ):
         return False
     of_it = reply.text(amount.last) == "of" and reply.text(amount.last + 1) in _WHAT_WAS_ASKED
     return of_it or not _ASKS_WHETHER_IT_COUNTS.isdisjoint(reply.said(*reply.sentence_spans[sentence]))

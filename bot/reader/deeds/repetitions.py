@@ -51,7 +51,7 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
             each.first - last.last > 7
             or not (
                 between <= _TIMES_BETWEEN_GOES_OR_BETWEEN_FURTHER_GOES
-                or _same_at_another_time(reply, last, each)
+                or _same_at_another_time(reply, last, each, own)
                 or _as_many_again(reply, last, each)
                 or (gap == ["and", "a"] and _no_score_beside(amounts, at, last))
             )
@@ -60,13 +60,22 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
             or not float(each.value).is_integer()
         ):
             break
-        if gap == [","] and each.value <= _SURELY_NO_SCORE and (amounts[index].kind == "sets" or at + 1 == len(amounts)):
+        if (
+            gap == [","]
+            and each.value <= _SURELY_NO_SCORE
+            and (amounts[index].kind == "sets" or at + 1 == len(amounts))
+        ):
             break  # "3x10, 8": the score
         if ":" in gap or "total" in gap or "makes" in gap:
             if each.value == sum(q.value for q in target.amounts[-6:] if q.kind == "reps"):
                 reply.used.add(at)
             break
-        extra = final or gap == ["and", "a"] or bool({"extra", "plus"} & set(gap)) or ("another" in gap and each.value != last.value)
+        extra = (
+            final
+            or gap == ["and", "a"]
+            or bool({"extra", "plus"} & set(gap))
+            or ("another" in gap and each.value != last.value)
+        )
         alike = each.value >= 6 and each.value * 2.5 >= last.value and each.value <= last.value * 2.5
         if not extra and (
             not alike
@@ -86,11 +95,11 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
         at += 1
 
 
-def _same_at_another_time(reply: Reply, last: Quantity, each: Quantity) -> bool:
+def _same_at_another_time(reply: Reply, last: Quantity, each: Quantity, own: set[str]) -> bool:
     """ "10 on waking, 10 at lunch": as many again, each with its time of day."""
     behind = reply.said(each.last, each.last + _FAR_FOR_A_TIME)
     when = behind[: next((at for at, word in enumerate(behind) if word in _ENDS_A_TIME), None)]
-    between = set(reply.said(last.last, each.first))
+    between = set(reply.said(last.last, each.first)) - own
     return (
         each.value == last.value
         and not _TIMES_OF_DAY.isdisjoint(when)

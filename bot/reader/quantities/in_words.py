@@ -132,9 +132,9 @@ def _morning(row: Row, at: int) -> Quantity | None:
         after = at + 3 + (row.around[at + 3] == ",")
         if row.around[after] in {"and", "n", "&"} and row.around[after + 1] in {"night", "evening"}:
             return Quantity("times", at, after + 2, 3.0)
-    if row.around[at + 1] in _MIDDAY and row.around[at + 2] in {"and", "n", "&"}:
-        if row.around[at + 3] in {"night", "evening"}:
-            return Quantity("times", at, at + 4, 3.0)  # "morning noon and night"
+    unparted = row.around[at + 1] in _MIDDAY and row.around[at + 2] in {"and", "n", "&"}
+    if unparted and row.around[at + 3] in {"night", "evening"}:
+        return Quantity("times", at, at + 4, 3.0)  # "morning noon and night"
     if row.around[at + 1] in {"and", "n"} and row.around[at + 2] in _LATER_IN_THE_DAY:
         return Quantity("times", at, at + 3, 2.0)
     return _of_one(row, at)

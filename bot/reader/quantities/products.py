@@ -281,7 +281,8 @@ def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], sa
 def _opens_a_list_of_times(near: Neighbours, other: Quantity) -> bool:
     """ "three walks of 10, 15 and 20 minutes"."""
     at = other.last
-    while near.text(at) in _GOES_ONE_BY_ONE or (at < len(near.tokens) and near.tokens[at].kind is Kind.NUMBER):
+    ending = min(len(near.tokens), at + 3 * FAR)
+    while at < ending and (near.text(at) in _GOES_ONE_BY_ONE or near.tokens[at].kind is Kind.NUMBER):
         at += 1
     return at > other.last and near.words.units.get(near.text(at), ("", 0.0))[0] in {"minutes", "km"}
 

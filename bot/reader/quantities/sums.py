@@ -65,12 +65,22 @@ def added_up(near: Neighbours, one: Quantity, other: Quantity, said: str) -> Qua
         return near.wide(one, other, value=one.value + other.value, parts=(one.value, other.value))
     if one.kind in MEASURES and other.kind == "number":
         return _another(near, one, other, said)
-    if one.kind == "times" and other.kind == "minutes" and len(other.parts) == one.value and said in {"of", ":", ",", "-"}:
+    if (
+        one.kind == "times"
+        and other.kind == "minutes"
+        and len(other.parts) == one.value
+        and said in {"of", ":", ",", "-"}
+    ):
         return other  # "three walks of 10, 15 and 20 minutes"
     if one.kind != "number" or other.kind != "minutes" or one.value < 5 or not one.first:
         return None
     before = near.tokens[one.first - 1].text
-    if said in _ADDS_ONE_TO_ANOTHER and before in _BEFORE_TWO_THAT_ADD_UP and near.factor(other) == 1 and not other.parts:
+    if (
+        said in _ADDS_ONE_TO_ANOTHER
+        and before in _BEFORE_TWO_THAT_ADD_UP
+        and near.factor(other) == 1
+        and not other.parts
+    ):
         return near.wide(one, other, value=one.value + other.value, parts=(one.value, other.value))
     if said == "," and len(other.parts) > 1 and before in _BEFORE_TWO_THAT_ADD_UP and near.factor(other) == 1:
         return near.wide(one, other, value=one.value + other.value, parts=(one.value, *other.parts))

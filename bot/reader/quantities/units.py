@@ -169,7 +169,7 @@ def with_unit(row: Row, at: int, after: int, unit: tuple[str, float]) -> Quantit
             return Quantity("none", at, last, value)
         return Quantity("steps", at, last, value)
     if kind == "times":
-        if text == "time" and value != 1 and not (_MOST_TIMES_UNINFLECTED >= value and around[last] in _AFTER_TIMES):
+        if text == "time" and value != 1 and not (value <= _MOST_TIMES_UNINFLECTED and around[last] in _AFTER_TIMES):
             return None  # "6 time" is 6 times in second-language English, "3 time 10" is read with the next
         # "15 times": raises; "3 times up and down"
         return Quantity("times", at, last, value)

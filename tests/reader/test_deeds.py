@@ -1,0 +1,114 @@
+"""What was done and how much of it: families of wordings, each beside lines that use the same words for something else."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from bot.program.terms import Asked
+from bot.reader import read, to_contract
+
+
+def _read(text: str) -> dict[str, Any]:
+    return to_contract(read(text, Asked.EVENING))
+
+
+def _activities(text: str) -> dict[str, dict[str, Any]]:
+    return {each.pop("activity"): {k: v for k, v in each.items() if v is not None} for each in _read(text)["activities"]}
+
+
+def _exercises(text: str) -> list[tuple[Any, ...]]:
+    return [(each["exercise"], each["sets"], each["reps"] or each["seconds"]) for each in _read(text)["exercises"]]
+
+
+@pytest.mark.parametrize(
+    ("text", "exercises", "worst"),
+    [
+        # goes counted one by one
+        ("raises in three goes 14 12 and 9. 3", [("heel_raise", 1, 35)], 3),
+        ("3 sets 14, 14, 10. 3", [("heel_raise", 1, 38)], 3),
+        ("2 sets of the raises, 14 and 10. 3", [("heel_raise", 1, 24)], 3),
+        ("two sets 14, 4", [("heel_raise", 2, 14)], 4),
+        ("3x14, 8", [("heel_raise", 3, 14)], 8),
+        ("first set 14, second 12, third 9. 3", [("heel_raise", 1, 35)], 3),
+        ("raises 14 and then a last 6. 3", [("heel_raise", 1, 20)], 3),
+        ("25 raises and a 3 at worst", [("heel_raise", 1, 25)], 3),
+        # so many each time
+        ("raises twice, 9 each time. 3", [("heel_raise", 2, 9)], 3),
+        ("raises morning noon and night, 9 a time. 3", [("heel_raise", 3, 9)], 3),
+        ("raises in batches of 9, four of them. 3", [("heel_raise", 4, 9)], 3),
+        ("45 raises, 15 at a time. 3", [("heel_raise", 3, 15)], 3),
+        ("10 raises on waking, 10 at lunch. 3", [("heel_raise", 2, 10)], 3),
+        # holds
+        ("toe holds 4 x 20. 3", [("toe_hold", 4, 20)], 3),
+        ("toe stretch half a minute x 3. 3", [("toe_hold", 3, 30)], 3),
+        ("stood with my toes bent up on the step 4 x 20 secs. 3", [("toe_hold", 4, 20)], 3),
+        ("raises for six minutes. 3", [("heel_raise", None, None)], 3),
+        # where, and how a range behind is no number of raises
+        ("calf raises in the back garden, 14, slowly. 3", [("heel_raise", 1, 14)], 3),
+        ("20 min, 2x14, 0-1", [("heel_raise", 2, 14)], 1),
+        # somebody else's
+        ("wife did her 3x14. 3", [], 3),
+        ("my flatmate did 4x20, I did 2x14. 3", [("heel_raise", 2, 14)], 3),
+    ],
+)
+def test_goes_of_an_exercise(text: str, exercises: list[tuple[Any, ...]], worst: int) -> None:
+    assert (_exercises(text), _read(text)["worst_pain"], _read(text)["red_flags"]) == (exercises, worst, [])
+
+
+@pytest.mark.parametrize(
+    ("text", "activities"),
+    [
+        # amounts that multiply or add up
+        ("walked to the bus 2 times, each time 12 minutes. 3", {"walking": {"minutes": 24}}),
+        ("four laps of the lake, one lap is six minutes. 3", {"walking": {"minutes": 24}}),
+        ("two walks, one walk was 20 minutes, the other 15. 3", {"walking": {"minutes": 35}}),
+        ("three walks of 12, 15 and 20 minutes. 3", {"walking": {"minutes": 47}}),
+        ("three walks of 12 min, 15 raises. 3", {"walking": {"minutes": 36}}),
+        ("7 flights with the shopping in my arms, twice. 6", {"stairs": {"count": 14}, "carrying": {}}),
+        ("walked 25 minutes, had to stop twice. 4", {"walking": {"minutes": 25}}),
+        ("walked 25 min, 3 times had to stop. 4", {"walking": {"minutes": 25}}),
+        ("5 flights up, 5 down. 3", {"stairs": {"count": 10}}),
+        ("drove 3 hours, drove 4 back. 3", {"driving": {"minutes": 420}}),
+        ("2 hr drive each way. 3", {"driving": {"minutes": 240}}),
+        ("20 min bike, 15 on the rower. 3", {"cycling": {"minutes": 20}, "other": {"minutes": 15}}),
+        ("walked the pram 15 min then another 10 because he woke. 3", {"walking": {"minutes": 25}}),
+        ("walked an hour and 3/4, 3", {"walking": {"minutes": 105}}),
+        ("walked an hour and 3/10", {"walking": {"minutes": 60}}),
+        ("stood 9 to 5. 4", {"standing": {"minutes": 480}}),
+        ("on my feet 7am-3pm. 4", {"standing": {"minutes": 480}}),
+        ("stairs 7 time. 3", {"stairs": {"count": 7}}),
+        # what is no deed of the patient's, or only its place
+        ("20 min on my grandson's trampoline. 3", {"jumping": {"minutes": 20}}),
+        ("toe stretch 3 x 40 sec with the dog asleep beside me. 1", {}),
+        ("20 min out with the dog. 1", {"walking": {"minutes": 20}}),
+        ("milk round on my bike, 40 min. 2", {"cycling": {"minutes": 40}}),
+        ("skipping rope at boxing 8 mins. 3", {"jumping": {"minutes": 8}}),
+        ("drove the kids to football, 15 min each way. 2", {"driving": {"minutes": 30}}),
+        ("nodded off at the wheel. 3", {}),
+        ("6 hours at the wheel. 3", {"driving": {"minutes": 360}}),
+        ("two customers walked out. 3", {}),
+        ("refereed the under tens, 50 minutes. 3", {}),
+        ("finished the plan, 20 min, 3", {"walking": {"minutes": 20}}),
+        ("face painting at the fair, stood all day. 3", {"standing": {}}),
+        ("cleared the drive of snow. 3", {}),
+        ("walked straight into a lamp post. 3", {}),
+        ("broke it skiing in '97, fine since. 12 min walk. 2", {"walking": {"minutes": 12}}),
+        ("Does weeding count? An hour of it. 3", {"gardening": {"minutes": 60}}),
+        ("Can I walk 20 minutes? 3", {}),
+        # what was not done
+        ("gave tennis a swerve. 3", {}),
+        ("the walk went out the window. 3", {}),
+        ("left the lawn for another day. 3", {}),
+        ("thought about a swim, had cake. 3", {}),
+        ("thought of you all on my 20 min walk. 3", {"walking": {"minutes": 20}}),
+        ("stayed off the stairs all day. 3", {}),
+        ("walking no, cycling yes, 25 min. 3", {"cycling": {"minutes": 25}}),
+        ("walk no, stairs no, pain 3", {}),
+        ("walk x raises 2x12 pain 2", {}),
+        ("bailed on tennis after 12 min. 6", {"sport": {"minutes": 12}}),
+    ],
+)
+def test_activities_and_how_much(text: str, activities: dict[str, dict[str, Any]]) -> None:
+    assert _activities(text) == activities
