@@ -89,6 +89,8 @@ def _apart(word: str) -> tuple[str, ...]:
     if "'" not in word:
         return (word,)
     stem, _, tail = word.rpartition("'")
+    if stem in {"t", "th"} and len(tail) > 2:
+        return "the", tail  # "t'allotment"
     if tail == "t" and stem.endswith("n"):
         return stem[:-1], "not"
     ending = {"m": "am", "re": "are", "ve": "have", "ll": "will", "d": "would", "s": "is"}.get(tail)

@@ -24,9 +24,11 @@ _QUIT_BEFORE_AMOUNT = listed["deeds", "quit_before_amount"]
 _SURELY_A_SECOND_LEG = listed["deeds", "surely_a_second_leg"]
 _UP_FROM = listed["deeds", "up_from"]
 _WAYS_HOME = listed["quantities", "ways_home"]
+_UP_A_HILL = listed["deeds", "up_a_hill"]
 _WAY_BACK_GAP = listed["deeds", "way_back_gap"]
 
 _IN_HOURS = 60
+_LONGEST_NAME = 4
 _SURELY_NO_SCORE = 10
 
 
@@ -49,6 +51,8 @@ def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
         return stairs_of(deeds, amount, before, after)
     if before is not None and before.group == "not_loading":
         before = where_it_was_done(deeds, here - 1) or before
+    if before is not None and before.kind == HILLS and here > 1:
+        before = _walk_up_it(deeds, deeds.mentions[here - 2], before) or before
     sentence = reply.sentence[amount.first]
     gap_before = (
         reply.said(before.last, amount.first) if before is not None and amount.first - before.last <= 40 else [" "]
@@ -137,6 +141,15 @@ def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
         ) in {"more", "again"}:
             return before
     return None
+
+
+def _walk_up_it(deeds: Deeds, walk: Mention, hill: Mention) -> Mention | None:
+    """ "walked up Box Hill 40 min": the walk took the time, the hill is named beside it."""
+    gap = deeds.reply.said(walk.last, hill.first)
+    up_it = walk.kind in {WALKING, RUNNING} and gap[:1] and gap[0] in _UP_A_HILL and len(gap) <= _LONGEST_NAME
+    if not up_it or {",", "and", "then", "."} & set(gap) or walk.amounts or walk.denied or walk.ignored:
+        return None
+    return walk
 
 
 def where_it_was_done(deeds: Deeds, index: int) -> Mention | None:

@@ -24,6 +24,7 @@ _CUT_DOWN_BEFORE_DEED = listed["deeds", "cut_down_before_deed"]
 _GOES_ON_WITH_MORE = listed["deeds", "goes_on_with_more"]
 _GOES_ONE_BY_ONE = listed["deeds", "goes_one_by_one"]
 _OPENS_A_PLACE = listed["deeds", "opens_where_it_was"]
+_DONE_FOR_SO_MANY_PEOPLE = listed["deeds", "done_for_so_many_people"]
 _ONE_MORE = listed["deeds", "names_the_last_go"] | {"another", "extra", "other"}
 _OWN_NUMBER = listed["deeds", "own_number"]
 _QUIT_BEFORE_AMOUNT = listed["deeds", "quit_before_amount"]
@@ -234,6 +235,8 @@ def bare_number(
         or "for" in gap_before
         or (amount.value >= 5 and other_scores(deeds, index))
     )
+    if gap_before == ["for"] and reply.text(before.first) in _DONE_FOR_SO_MANY_PEOPLE:
+        return  # "cooked for twelve"
     if _SAYS_WHEN_BEFORE_DEED & set(reply.said(max(0, before.first - 3), before.first)) and amount.value <= 10:
         return
     if _WORDS_OF_YES & set(gap_before):

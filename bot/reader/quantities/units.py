@@ -12,6 +12,7 @@ _AFTER_OUR_FOR_HOUR = listed["quantities", "after_our_for_hour"]
 _AFTER_SECOND_AS_ORDINAL = listed["quantities", "after_second_as_ordinal"]
 _AFTER_SMALLER_UNIT = listed["quantities", "after_smaller_unit"]
 _AFTER_TIMES = listed["quantities", "after_times"]
+_STEP_COUNTERS = listed["quantities", "step_counters"]
 _BETWEEN_NUMBER_AND_UNIT = listed["quantities", "between_number_and_unit"]
 _NOT_MINUTES_OF_AN_HOUR = listed["quantities", "not_minutes_of_an_hour"]
 
@@ -26,6 +27,7 @@ _SETS_NAMED_BY_SIZE = {
     "thirties": 30.0,
 }
 _MOST_SETS = 9
+_FEWEST_STEPS = 1000
 _MOST_TIMES_UNINFLECTED = 12
 _AFTER_MEASURED = _BETWEEN_NUMBER_AND_UNIT | {
     *("/", "of", "on", "out", "outta", "outa", "over", "in"),
@@ -42,7 +44,10 @@ def measured(row: Row, at: int) -> Quantity:
     made: Quantity | None = with_unit(row, at, at + 1, unit) if unit is not None else None
     if made is None and after in _SETS_NAMED_BY_SIZE:
         made = _sets_by_size(row, at, after)
-    return made or Quantity("number", at, at + 1 + (after == "ish"), row.tokens[at].value)
+    value = row.tokens[at].value
+    if unit is None and _FEWEST_STEPS <= value and not _STEP_COUNTERS.isdisjoint(row.texts[max(0, at - 4) : at]):
+        return Quantity("steps", at, at + 1, value)  # "the pedometer says 6,312"
+    return made or Quantity("number", at, at + 1 + (after == "ish"), value)
 
 
 def _sets_by_size(row: Row, at: int, size: str) -> Quantity | None:
