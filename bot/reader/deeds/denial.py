@@ -118,7 +118,8 @@ def denied_after(deeds: Deeds, each: Mention) -> bool:
         at += 1
         steps += 1
     if steps and reply.row[at].kind is Kind.NUMBER if at < len(reply.row) else False:
-        nothing = reply.row[at].value == 0 and reply.row[at].by_words and reply.text(at - 1) in {":", "-", "?"}
+        labelled = {":"} if not reply.row[at].by_words else {":", "-", "?"}  # "raises: 0", "walk - zero"
+        nothing = reply.row[at].value == 0 and reply.text(at - 1) in labelled
         return nothing and reply.text(at + 1) in {"", ".", ",", ";"}
     for found in reply.within("scope said_no", at, at + 4):
         if found.first != at:
@@ -126,7 +127,7 @@ def denied_after(deeds: Deeds, each: Mention) -> bool:
         after = reply.text(found.last)
         if after in {"after", "at"} and reply.row[found.last + 1 :] and reply.row[found.last + 1].kind is Kind.NUMBER:
             return False  # "rained off after 10 minutes"
-        if reply.text(at) == "notdone":
+        if reply.text(at) in {"notdone", "nowhere"}:
             return True
         if found.last - found.first > 1 and reply.text(found.last - 1) == "not":
             return after in _ENDS_A_STATEMENT  # "yesterday's run: didn't"
@@ -180,6 +181,10 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
         at -= 1
         steps += 1
     clause = reply.clause[each.first]
+    for place in range(each.last, min(last, each.last + 3)):
+        month = reply.text(place + 1)
+        if reply.text(place) == "in" and (month in reply.words.months or month == "may"):
+            return True  # "ran a half marathon in May"
     for number in reply.tokens.numbers:
         in_short = reply.text(number - 1) == "'" and reply.row[number].glued  # "skiing in '98"
         if (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 
 from bot.reader.deeds.bare_numbers import bare_number
-from bot.reader.deeds.denial import only_said
+from bot.reader.deeds.denial import asked_or_planned, only_said
 from bot.reader.deeds.mentions import Deeds, Mention, replace_kind
 from bot.reader.deeds.repetitions import further_goes, goes_counted
 from bot.reader.members import HEEL_RAISE, MORNING, SPORT, STAIRS, TOE_HOLD
@@ -97,6 +97,7 @@ def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
                 and is_hold(deeds, each) == (amount.kind == "hold")
             ):
                 target = each
+                target.ignored = target.ignored and "i" not in reply.said(each.last, amount.first)
             break
     if target is not None and not target.denied:
         reply.used.add(index)
@@ -125,7 +126,8 @@ def assign_exercise(deeds: Deeds, amount: Quantity, index: int) -> None:
         made = Mention("exercise", kind, amount.first, amount.last)
         made.amounts.append(amount)
         deeds.look_up_scope()
-        made.ignored = only_said(deeds, made)  # "my wife did her 3x12"
+        # "my wife did her 3x12", "tomorrow I will do 3x12"
+        made.ignored = only_said(deeds, made) or asked_or_planned(deeds, made)
         if amount.kind in {"sets", "reps"}:
             further_goes(deeds, made, index)
         deeds.insert(made)

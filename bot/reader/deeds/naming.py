@@ -129,6 +129,18 @@ def _part_of_a_minute(amount: Quantity) -> bool:
     return amount.kind == "minutes" and (amount.parts[0] if amount.parts else amount.value) <= 1
 
 
+def _where_one_went(reply: Reply, each: Mention) -> bool:
+    """ "walked to the allotment", "cycled to tennis"."""
+    to = each.first - 1 - (reply.text(each.first - 1) in {"the", "my", "our"})
+    if reply.text(to) != "to" or each.kind not in _TAKEN_TO | {GARDENING}:
+        return False
+    return any(
+        other.last == to
+        for label in ("activity walking", "activity cycling", "activity driving")
+        for other in reply.within(label, max(0, to - _NEAR), to)
+    )
+
+
 def _took_somebody(reply: Reply, each: Mention) -> bool:
     """ "drove the kids to football", "dropped him at dancing": where somebody else did it."""
     first, _ = reply.sentence_spans[reply.sentence[each.first]]
@@ -228,6 +240,8 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         )
         if near_exercise and "on" in reply.said(each.first - 2, each.first) and not deeds.amount_beside(each):
             return True  # "raises on the stairs", "the one on the stair with the toes bent back"
+    if _where_one_went(reply, each):
+        return True
     if each.kind in _TAKEN_TO and before in {"to", "from", "at"} and _took_somebody(reply, each):
         return True
     if each.kind == GARDENING and reply.text(each.last - 1) in {"garden", "gardens", "yard"} and _place_of_another(reply, each):
@@ -259,6 +273,8 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
             reply.text(each.last + 1).endswith("ing") or reply.text(each.last + 1) in {"all", "for", "most"}
         ):
             return False
+        if after == "by" and reply.text(each.last + 1) in {"the", "my", "our", "a", "an"}:
+            return False  # "stood by the fire two hours"
         if after in {"up", "by", "out"} and word != "on" and reply.text(each.last + 1) not in {"all"}:
             return True
         return (

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
+
 from bot.reader.deeds.mentions import Deeds, Mention, replace_kind
 from bot.reader.quantities import Quantity
 from bot.reader.reply import Reply
@@ -18,6 +20,8 @@ _TIMES_OF_A_GO = _TIMES_BETWEEN_GOES_OR_TIME_BEFORE_A_GO | _TIMES_OF_DAY
 _NAMES_THE_LAST_GO = listed["deeds", "names_the_last_go"]
 _WITH_THE_LAST_GO = listed["deeds", "names_the_last_go", "with_the_last_go"]
 _WORDS_AROUND_A_TIME = listed["deeds", "words_around_a_time"]
+_BEFORE_A_TIME_OF_DAY = listed["quantities", "before_a_time_of_day"]
+_OF_PAIN = frozenset({"pain", "worst", "heel", "foot", "sore", "hurt"})
 _ENDS_A_TIME = frozenset({",", ".", ";"})
 _MOST_GOES = 6
 _FAR_FOR_A_TIME = 6
@@ -33,7 +37,9 @@ def goes_follow(deeds: Deeds, index: int) -> bool:
     nxt = amounts[index + 1]
     if nxt.kind == "times" and nxt.first - amounts[index].last <= 1:
         return True
-    return nxt.kind == "number" and nxt.value >= 6 and nxt.first - amounts[index].last <= 2
+    gap = deeds.reply.said(amounts[index].last, nxt.first)
+    another = gap[-1:] == ["another"] and len(gap) <= 4 and set(gap) <= _GOES_ONE_BY_ONE | {"another"}
+    return nxt.kind == "number" and nxt.value >= 6 and (len(gap) <= 2 or another)
 
 
 def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
@@ -56,6 +62,7 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
                 or (gap == ["and", "a"] and _no_score_beside(amounts, at, last))
             )
             or deeds.mention_between(last.last, each.first, target)
+            or _of_another_exercise(deeds, target, each)
             or each.value < 3
             or not float(each.value).is_integer()
         ):
@@ -95,6 +102,13 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
         at += 1
 
 
+def _of_another_exercise(deeds: Deeds, target: Mention, each: Quantity) -> bool:
+    """ "20 ankle pumps this morning, 20 raises tonight"."""
+    at = bisect_left(deeds.firsts, each.last)
+    following = deeds.mentions[at] if at < len(deeds.mentions) and deeds.firsts[at] == each.last else None
+    return following is not None and following.group == "exercise" and following.kind != target.kind
+
+
 def _same_at_another_time(reply: Reply, last: Quantity, each: Quantity, own: set[str]) -> bool:
     """ "10 on waking, 10 at lunch": as many again, each with its time of day."""
     behind = reply.said(each.last, each.last + _FAR_FOR_A_TIME)
@@ -104,7 +118,8 @@ def _same_at_another_time(reply: Reply, last: Quantity, each: Quantity, own: set
         each.value == last.value
         and not _TIMES_OF_DAY.isdisjoint(when)
         and not _TIMES_OF_DAY.isdisjoint(between)
-        and between <= _TIMES_OF_A_GO | _WORDS_AROUND_A_TIME
+        and _OF_PAIN.isdisjoint(between)
+        and (between <= _TIMES_OF_A_GO | _WORDS_AROUND_A_TIME or reply.text(each.last) in _BEFORE_A_TIME_OF_DAY)
     )
 
 

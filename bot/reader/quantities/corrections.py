@@ -21,6 +21,7 @@ _WROTE_BEFORE_CORRECTION = listed["quantities", "wrote_before_correction"]
 _SAID_AGAIN = MEASURES | {"number", "score", "sets", "reps", "hold", "setcount"}
 _FALLING_TO = frozenset({"down to", "down to a", "up to a", "down to about"})
 _OPENS_CORRECTION = _BETWEEN_WROTE_AND_MEANT | {"not", "but", "turned", "became"}
+_MULTIPLIES = frozenset({"x", "by", "times"})
 _MARKS = frozenset({",", ".", "-", ";", "?", "("})
 
 
@@ -38,7 +39,7 @@ def corrected(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) 
     if one.kind != "sets" and not _opens(near, gap):
         return None
     plain = [each for each in gap if each not in _MARKS]
-    if one.kind == "sets" and other.kind == "number":
+    if one.kind == "sets" and other.kind == "number" and near.text(other.last) not in _MULTIPLIES:
         plain = [each for each in plain if each not in _WORDS_OF_RAISES]
         back = near.words.corrects | near.words.corrects_opens | _TAKING_BACK_SETS
         if set(plain) & near.words.corrects_opens and set(plain) <= back:

@@ -12,6 +12,7 @@ _AFTER_OUR_FOR_HOUR = listed["quantities", "after_our_for_hour"]
 _AFTER_SECOND_AS_ORDINAL = listed["quantities", "after_second_as_ordinal"]
 _AFTER_SMALLER_UNIT = listed["quantities", "after_smaller_unit"]
 _AFTER_TIMES = listed["quantities", "after_times"]
+_COUNTS_ONLY_STEPS = listed["quantities", "counts_only_steps"]
 _STEP_COUNTERS = listed["quantities", "step_counters"]
 _BETWEEN_NUMBER_AND_UNIT = listed["quantities", "between_number_and_unit"]
 _NOT_MINUTES_OF_AN_HOUR = listed["quantities", "not_minutes_of_an_hour"]
@@ -154,6 +155,8 @@ def with_unit(row: Row, at: int, after: int, unit: tuple[str, float]) -> Quantit
     glued = row.tokens[after].glued
     if text in {"k", "ks"} and around[last] in {"steps", "step", "paces"}:
         return Quantity("steps", at, last + 1, round(value * 1000))
+    if text == "k" and glued and around[at - 1] in {"says", "said", "count"} and around[at - 2] in _COUNTS_ONLY_STEPS:
+        return Quantity("steps", at, last, round(value * 1000))  # "step counter says 16k"
     if text == "k" and value >= 100 and glued:
         return Quantity("number", at, last, value * 1000)
     if text in {"foot", "feet"} and value < 20 and text == "foot":
