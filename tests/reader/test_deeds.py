@@ -15,7 +15,9 @@ def _read(text: str) -> dict[str, Any]:
 
 
 def _activities(text: str) -> dict[str, dict[str, Any]]:
-    return {each.pop("activity"): {k: v for k, v in each.items() if v is not None} for each in _read(text)["activities"]}
+    return {
+        each.pop("activity"): {k: v for k, v in each.items() if v is not None} for each in _read(text)["activities"]
+    }
 
 
 def _exercises(text: str) -> list[tuple[Any, ...]]:
@@ -48,6 +50,14 @@ def _exercises(text: str) -> list[tuple[Any, ...]]:
         # where, and how a range behind is no number of raises
         ("calf raises in the back garden, 14, slowly. 3", [("heel_raise", 1, 14)], 3),
         ("20 min, 2x14, 0-1", [("heel_raise", 2, 14)], 1),
+        ("3x14, no hang on it was 3x12 raises. 4", [("heel_raise", 3, 12)], 4),
+        ("will do my 3x14 later. 3", [], 3),
+        ("raises at the sink, ten after dinner and ten after tea. 3", [("heel_raise", 2, 10)], 3),
+        ("They said ten raises. I did eight. Pain two.", [("heel_raise", 1, 8)], 2),
+        ("25 ankle pumps this morning, 25 raises tonight, 1", [("ankle_pump", 1, 25), ("heel_raise", 1, 25)], 1),
+        ("raises 14/12/9. pain 2", [("heel_raise", 1, 35)], 2),
+        ("got through 3 of my 4 sets of 14. 3", [("heel_raise", 3, 14)], 3),
+        ("raises fine, 3 at lunch, 3 at tea", [("heel_raise", None, None)], 3),
         # somebody else's
         ("wife did her 3x14. 3", [], 3),
         ("my flatmate did 4x20, I did 2x14. 3", [("heel_raise", 2, 14)], 3),
@@ -97,7 +107,23 @@ def test_goes_of_an_exercise(text: str, exercises: list[tuple[Any, ...]], worst:
         ("broke it skiing in '97, fine since. 12 min walk. 2", {"walking": {"minutes": 12}}),
         ("Does weeding count? An hour of it. 3", {"gardening": {"minutes": 60}}),
         ("Can I walk 20 minutes? 3", {}),
+        ("raises in the garden 2x12. 3", {}),
+        (
+            "walked to the allotment, 10 mins each way, hoed half an hour. 3",
+            {"walking": {"minutes": 20}, "gardening": {"minutes": 30}},
+        ),
+        ("walked up the hill 40 min. 3", {"walking": {"minutes": 40}, "hills": {}}),
+        ("my pedometer says 7,312. 3", {"walking": {"steps": 7312}}),
+        ("cooked for eleven. 3", {"housework": {}}),
+        ("stood by the fire two hours. 3", {"standing": {"minutes": 120}}),
+        ("stood by for two hours. 3", {}),
+        ("walked the prom for 50. worst 4", {"walking": {"minutes": 50}}),
+        ("walked to the shop for 20 stamps. 3", {"walking": {}}),
+        ("walked for an hour, the last 10 min hurt, 5", {"walking": {"minutes": 60}}),
+        ("planned half an hour, turned back after 12. 5", {"walking": {"minutes": 12}}),
         # what was not done
+        ("the pool was shut so walked 20. 3", {"walking": {"minutes": 20}}),
+        ("I ran a half marathon in May. 3", {}),
         ("gave tennis a swerve. 3", {}),
         ("the walk went out the window. 3", {}),
         ("left the lawn for another day. 3", {}),

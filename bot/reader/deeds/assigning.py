@@ -7,12 +7,13 @@ from dataclasses import replace
 
 from bot.reader.deeds.activity_amounts import activity_of, says_when, steps_alone
 from bot.reader.deeds.exercise_amounts import assign_exercise
-from bot.reader.deeds.mentions import Deeds, replace_kind, replace_total
+from bot.reader.deeds.mentions import Deeds, Mention, replace_kind, replace_total
 from bot.reader.deeds.settling import is_settling, settled_in_number
 from bot.reader.quantities import Quantity
 from bot.reader.vocabulary import listed
 
 _THE_AMOUNT_SO_FAR = listed["deeds", "the_amount_so_far"]
+_OPENS_A_PART = (["the", "last"], ["the", "final"], ["the", "first"], ["of", "which"])
 
 
 def eased_in_seconds(deeds: Deeds, amount: Quantity) -> bool:
@@ -40,6 +41,13 @@ def sums_up(deeds: Deeds, amount: Quantity) -> bool:
     return len(said) > 1 and sum(said) == amount.value
 
 
+def _part_of_it(deeds: Deeds, amount: Quantity, target: Mention) -> bool:
+    """ "walked for an hour, the last 10 min hurt": a part of what was said before."""
+    if deeds.reply.said(amount.first - 2, amount.first) not in _OPENS_A_PART:
+        return False
+    return any(q.kind == amount.kind and q.value >= amount.value for q in target.amounts[-2:])
+
+
 def assign_amounts(deeds: Deeds) -> None:
     """Give each amount to the deed that it belongs to."""
     reply = deeds.reply
@@ -65,6 +73,8 @@ def assign_amounts(deeds: Deeds) -> None:
             target = activity_of(deeds, amount, index)
             if target is not None:
                 reply.used.add(index)
+                if _part_of_it(deeds, amount, target):
+                    continue
                 if reply.text(amount.first - 1) in _THE_AMOUNT_SO_FAR and any(
                     q.kind == amount.kind for q in target.amounts[-2:]
                 ):

@@ -23,6 +23,10 @@ _BETWEEN_WALK_AND_MORE = listed["deeds", "between_walk_and_more"]
 _CUT_DOWN_BEFORE_DEED = listed["deeds", "cut_down_before_deed"]
 _GOES_ON_WITH_MORE = listed["deeds", "goes_on_with_more"]
 _GOES_ONE_BY_ONE = listed["deeds", "goes_one_by_one"]
+_ENDS_OWN_NUMBER = listed["deeds", "ends_own_number"]
+_SAYS_WHAT_OTHERS_DO = listed["deeds", "says_what_others_do"]
+_GOES_ON_AFTER_A_BARE_TIME = listed["deeds", "goes_on_after_a_bare_time"]
+_STOPS_A_WALK = listed["deeds", "stops_a_walk"]
 _OPENS_A_PLACE = listed["deeds", "opens_where_it_was"]
 _DONE_FOR_SO_MANY_PEOPLE = listed["deeds", "done_for_so_many_people"]
 _ONE_MORE = listed["deeds", "names_the_last_go"] | {"another", "extra", "other"}
@@ -34,6 +38,7 @@ _WORDS_OF_THEM = listed["deeds", "words_of_them"]
 _WORDS_OF_YES = listed["deeds", "words_of_yes"]
 
 _LONGEST_PLACE = 7
+_FEWEST_RAISES = 5
 _SURELY_NO_SCORE = 10
 
 
@@ -122,6 +127,8 @@ def bare_number(
             and reply.sentence[amount.first] - reply.sentence[earlier.last - 1] == 1
         ):
             before = earlier
+    if before is None and _told_of_oneself(deeds, amount, index):
+        return
     own = {"i", "did", "managed", "made"} & set(gap_before[-4:])
     if (
         before is not None
@@ -222,7 +229,16 @@ def bare_number(
     ):
         linking = []
     following = reply.text(amount.last)
-    if following and reply.row[amount.last].kind is Kind.WORD and following not in reply.words.score_filler:
+    went_so_long = before.kind in _WAYS_OF_GOING and amount.value > _SURELY_NO_SCORE
+    if went_so_long and gap_before[-1:] == ["for"] and _STOPS_A_WALK.isdisjoint(gap_before):
+        linking = []  # "walked the prom for 50"
+    goes_on = went_so_long and not gap_before and following in _GOES_ON_AFTER_A_BARE_TIME
+    if (
+        following
+        and reply.row[amount.last].kind is Kind.WORD
+        and following not in reply.words.score_filler
+        and not goes_on
+    ):
         return
     if following in {"/", "%"} or amount.value > 240:
         return
@@ -271,8 +287,37 @@ def _some_more(deeds: Deeds, before: Mention, amount: Quantity) -> bool:
     last = before.amounts[-1] if before.amounts else None
     if last is None or last.kind != "minutes" or before.denied or reply.text(amount.first - 1) not in _ONE_MORE:
         return False
+    if reply.said(amount.first - 2, amount.first) == ["the", "last"]:
+        return False  # "walked 20 min, the last 10 uphill": a part of it
     between = set(reply.said(last.last, amount.first)).difference(reply.said(before.first, before.last))
     return between <= _GOES_ON_WITH_MORE | _ONE_MORE and reply.text(amount.last) not in {"/", "%"}
+
+
+def _told_of_oneself(deeds: Deeds, amount: Quantity, index: int) -> bool:
+    """ "My husband did 40 raises. I did 20", "they said ten raises. I managed eight"."""
+    reply = deeds.reply
+    first = reply.sentence_spans[reply.sentence[amount.first]][0]
+    opening = reply.said(first, amount.first)
+    here = bisect_left(deeds.firsts, amount.first)
+    if (
+        opening[:1] != ["i"]
+        or not _OWN_NUMBER.issuperset(opening)
+        or len(opening) < 2
+        or amount.value < _FEWEST_RAISES
+        or reply.text(amount.last) not in _ENDS_OWN_NUMBER
+        or not here
+    ):
+        return False
+    each = deeds.mentions[here - 1]
+    if each.group != "exercise" or reply.sentence[first] - reply.sentence[each.last - 1] != 1:
+        return False
+    told = not _SAYS_WHAT_OTHERS_DO.isdisjoint(reply.said(*reply.sentence_spans[reply.sentence[each.first]]))
+    if each.amounts and not (each.ignored or each.denied or told):
+        return False
+    each.amounts = [replace_kind(amount, "reps")]
+    each.ignored = each.denied = False
+    reply.used.add(index)
+    return True
 
 
 def _where_it_was(between: list[str]) -> bool:

@@ -181,9 +181,12 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
         at -= 1
         steps += 1
     clause = reply.clause[each.first]
-    for place in range(each.last, min(last, each.last + 3)):
+    for place in range(each.last, min(last, each.last + _REACH)):
+        if reply.clause[place] != clause:
+            break
         month = reply.text(place + 1)
-        if reply.text(place) == "in" and (month in reply.words.months or month == "may"):
+        ended = reply.text(place + 2) in _ENDS_A_STATEMENT or place + 2 in reply.tokens.numbers
+        if reply.text(place) == "in" and ended and (month in reply.words.months or month == "may"):
             return True  # "ran a half marathon in May"
     for number in reply.tokens.numbers:
         in_short = reply.text(number - 1) == "'" and reply.row[number].glued  # "skiing in '98"

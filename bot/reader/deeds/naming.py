@@ -162,7 +162,8 @@ def _place_of_another(reply: Reply, each: Mention) -> bool:
     return any(
         other.last == opens
         for label in reply.phrases
-        if label.startswith(("exercise ", "activity ")) and not label.endswith((" gardening", " housework", " carrying"))
+        if label.startswith(("exercise ", "activity "))
+        and not label.endswith((" gardening", " housework", " carrying"))
         for other in reply.within(label, max(0, opens - _NEAR), opens)
     )
 
@@ -244,7 +245,11 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         return True
     if each.kind in _TAKEN_TO and before in {"to", "from", "at"} and _took_somebody(reply, each):
         return True
-    if each.kind == GARDENING and reply.text(each.last - 1) in {"garden", "gardens", "yard"} and _place_of_another(reply, each):
+    if (
+        each.kind == GARDENING
+        and reply.text(each.last - 1) in {"garden", "gardens", "yard"}
+        and _place_of_another(reply, each)
+    ):
         return True
     if word == "drive" and before in {"the", "my", "our"} and reply.text(each.first - 2) in _DONE_TO_A_DRIVE:
         return True  # "cleared the drive of snow"

@@ -26,6 +26,8 @@ _ENDS_A_TIME = frozenset({",", ".", ";"})
 _MOST_GOES = 6
 _FAR_FOR_A_TIME = 6
 _FEWEST_IN_A_GO = 3
+_FEWEST_BEHIND_A_PLACE = 5
+_LONGEST_PLACE = 7
 _SURELY_NO_SCORE = 10
 
 
@@ -171,7 +173,10 @@ def earlier_goes(deeds: Deeds, target: Mention, index: int) -> None:
 def goes_before_times(deeds: Deeds, target: Mention, index: int) -> bool:
     """ "raises 10 after breakfast, 10 at dinner, 10 before bed": each number before its time of day, two or more alike."""
     reply, amounts = deeds.reply, deeds.reply.amounts
-    if not set(reply.said(target.last, amounts[index].first)) <= _BETWEEN_EXERCISE_AND_GOES:
+    gap = reply.said(target.last, amounts[index].first)
+    surely = amounts[index].value >= _FEWEST_BEHIND_A_PLACE
+    parted = surely and gap[-1:] == [","] and len(gap) <= _LONGEST_PLACE and _OF_PAIN.isdisjoint(gap)
+    if not (parted or set(gap) <= _BETWEEN_EXERCISE_AND_GOES):
         return False
     found: list[int] = []
     for at in range(index, min(index + _MOST_GOES, len(amounts))):

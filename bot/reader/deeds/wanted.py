@@ -23,6 +23,7 @@ _STOPS = frozenset({".", ";", "?"})
 _COUNTED = MEASURES | {"sets", "hold", "reps", "setcount", "number"}
 _OF_RAISES = frozenset({"sets", "reps", "setcount"})
 _SURELY_NO_SCORE = 10
+_FAR_MORE = 4
 
 
 def set_wanted_aside(deeds: Deeds) -> None:
@@ -137,6 +138,8 @@ def _only_done(deeds: Deeds, start: int, index: int, place: int) -> None:
 def _with_kind_of(deeds: Deeds, one: Quantity, other: Quantity, named: Mention | None) -> Quantity:
     units = deeds.reply.words.units
     factor = next((units[each][1] for each in reversed(deeds.reply.said(one.first, one.last)) if each in units), 1.0)
+    if other.value * factor > _FAR_MORE * one.value:
+        factor = 1.0  # "planned half an hour, turned back after 10"
     if one.kind != "number":
         return replace(other, kind=one.kind, value=other.value * (factor if one.kind in MEASURES else 1.0))
     if named is None:

@@ -14,7 +14,9 @@ _BETWEEN_STEPS_AND_NUMBER = listed["quantities", "between_steps_and_number"]
 _UNITS_BEFORE_NUMBER = listed["quantities", "units_before_number"]
 _SET_WAS = listed["quantities", "each_is"] | {"-", "only"}
 _WHICH_SET = listed["quantities", "which_set"]
+_WORDS_OF_RAISES = listed["quantities", "words_of_raises"] - {"heel", "calf"}
 _FEWEST_IN_A_SET = 3
+_MOST_IN_A_SET = 50
 _READ_ALWAYS = _UNITS_BEFORE_NUMBER | READ_ALWAYS
 
 
@@ -38,12 +40,27 @@ def items(row: Row) -> list[Quantity]:
 def _item(row: Row, at: int) -> Quantity | None:
     if row.tokens[at].kind is Kind.NUMBER:
         each = one_is(row, at) if row.tokens[at].value == 1 else None
+        if row.around[at + 1] == "/" == row.around[at + 3]:
+            each = _goes_with_slashes(row, at)
         return each or other_number(row, at) or measured(row, at)
     text = row.texts[at]
     made = counted_behind(row, at) if text in _UNITS_BEFORE_NUMBER else None
     if made is None and text in row.words.amount_starts:
         made = amount_in_words(row, at)
     return made
+
+
+def _goes_with_slashes(row: Row, at: int) -> Quantity | None:
+    """ "raises 12/12/10": goes one after the other, beside a word of raises."""
+    goes = [row.value(at), row.value(at + 2), row.value(at + 4)]
+    if (
+        goes[0] == goes[1] == goes[2]
+        or row.around[at + 5] == "/"
+        or _WORDS_OF_RAISES.isdisjoint(row.texts[max(0, at - 3) : at + 7])
+    ):
+        return None
+    parts = tuple(each for each in goes if each is not None and _FEWEST_IN_A_SET <= each <= _MOST_IN_A_SET)
+    return Quantity("reps", at, at + 5, sum(parts), parts=parts) if len(parts) == len(goes) else None
 
 
 def _labelled_set(row: Row, at: int) -> Quantity | None:

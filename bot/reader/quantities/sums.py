@@ -135,6 +135,10 @@ def marked(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> 
     ):
         factor = near.factor(other) if other.kind in MEASURES else 1.0
         return Quantity(other.kind, one.first, other.last, one.value * factor)
+    of_sets = other.kind in {"sets", "setcount"} and gap in (["of"], ["out", "of"], ["of", "the"], ["of", "my"])
+    if one.kind == "number" and of_sets and 1 <= one.value <= other.sets:
+        changed = {"value": one.value} if other.kind == "setcount" else {}
+        return near.wide(one, other, sets=int(one.value), **changed)  # "3 of my 4 sets of 10"
     if (
         one.kind == other.kind
         and one.kind in MEASURES | {"sets", "hold", "reps", "setcount"}

@@ -46,7 +46,7 @@ def measured(row: Row, at: int) -> Quantity:
     if made is None and after in _SETS_NAMED_BY_SIZE:
         made = _sets_by_size(row, at, after)
     value = row.tokens[at].value
-    if unit is None and _FEWEST_STEPS <= value and not _STEP_COUNTERS.isdisjoint(row.texts[max(0, at - 4) : at]):
+    if unit is None and value >= _FEWEST_STEPS and not _STEP_COUNTERS.isdisjoint(row.texts[max(0, at - 4) : at]):
         return Quantity("steps", at, at + 1, value)  # "the pedometer says 6,312"
     return made or Quantity("number", at, at + 1 + (after == "ish"), value)
 
