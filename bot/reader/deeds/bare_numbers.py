@@ -297,11 +297,12 @@ def _told_of_oneself(deeds: Deeds, amount: Quantity, index: int) -> bool:
     """ "My husband did 40 raises. I did 20", "they said ten raises. I managed eight"."""
     reply = deeds.reply
     first = reply.sentence_spans[reply.sentence[amount.first]][0]
+    if reply.text(first) != "i" or amount.first - first > _LONGEST_PLACE:
+        return False
     opening = reply.said(first, amount.first)
     here = bisect_left(deeds.firsts, amount.first)
     if (
-        opening[:1] != ["i"]
-        or not _OWN_NUMBER.issuperset(opening)
+        not _OWN_NUMBER.issuperset(opening)
         or len(opening) < 2
         or amount.value < _FEWEST_RAISES
         or reply.text(amount.last) not in _ENDS_OWN_NUMBER

@@ -185,14 +185,14 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
         if reply.clause[place] != clause:
             break
         month = reply.text(place + 1)
-        ended = reply.text(place + 2) in _ENDS_A_STATEMENT or place + 2 in reply.tokens.numbers
-        if reply.text(place) == "in" and ended and (month in reply.words.months or month == "may"):
+        named = reply.text(place) == "in" and (month in reply.words.months or month == "may")
+        if named and (reply.text(place + 2) in _ENDS_A_STATEMENT or place + 2 in reply.tokens.numbers):
             return True  # "ran a half marathon in May"
-    for number in reply.tokens.numbers:
+    numbers = reply.tokens.numbers
+    for number in numbers[bisect_left(numbers, each.first - _REACH) : bisect_left(numbers, each.first + _REACH + 1)]:
         in_short = reply.text(number - 1) == "'" and reply.row[number].glued  # "skiing in '98"
         if (
             (in_short or _FIRST_YEAR <= reply.row[number].value <= _LAST_YEAR)
-            and abs(number - each.first) <= 6
             and reply.text(number - 1 - in_short) in {"in", "since", "from", "of"}
             and reply.clause[number] == clause
         ):
