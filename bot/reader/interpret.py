@@ -16,6 +16,7 @@ from bot.reader.vocabulary import listed
 
 _AFTER_NONE = listed["interpret", "after_none"]
 _BEFORE_YESTERDAY_COMPARED = listed["interpret", "before_yesterday_compared"]
+_GOES_ON_OF_NO_PAIN = listed["interpret", "goes_on_of_no_pain"]
 _JOINS_TWO_ANSWERS = listed["interpret", "joins_two_answers"]
 _LAST_WORD_NONE = listed["interpret", "last_word_none"]
 _NAMES_OF_QUESTIONS = listed["interpret", "names_of_questions"]
@@ -181,7 +182,10 @@ def _no_pain(reply: Reply) -> bool:
         return False
     places = reply.found("place places")
     for each in reply.found("cue no_pain"):
-        after = reply.said(each.last, each.last + 3)
+        end = each.last
+        while reply.text(end) in _GOES_ON_OF_NO_PAIN and end < each.last + 4:
+            end += 1
+        after = reply.said(end, end + 3)
         if (
             after[:1]
             and after[0] in _NARROWS_NO_PAIN
