@@ -28,6 +28,7 @@ _WEAKENS_NO_PAIN = listed["interpret", "weakens_no_pain"]
 
 _ORDER = {activity: place for place, activity in enumerate(Activity)}
 _ENDS_AN_ANSWER = frozenset({"", ".", ";", ","})
+_FAR_FOR_FIRST_STEPS = 8
 _PICTURES = frozenset({".", ",", ";"})
 
 
@@ -189,6 +190,11 @@ def _no_pain(reply: Reply) -> bool:
         if (
             after[:1]
             and after[0] in _NARROWS_NO_PAIN
+            and not (
+                reply.asked is MORNING
+                and after[0] in _NARROWS_ONLY_WITH_REST
+                and reply.within("score first", end, end + _FAR_FOR_FIRST_STEPS)
+            )
             and not (
                 after[0] in _NARROWS_ONLY_WITH_REST
                 and reply.asked is EVENING

@@ -44,6 +44,8 @@ _WORDS_OF_NOT_AT_ALL = listed["scores", "words_of_not_at_all"]
 _WORDS_OF_PAIN = listed["scores", "words_of_pain"]
 _WORDS_OF_SLEEP = listed["scores", "words_of_sleep"]
 
+_HOWEVER = listed["scores", "however"]
+"""Words that a denial before them only strengthens: "not whichever way I turn it"."""
 _OPENS_UNCEASING = listed["scores", "opens_unceasing"]
 _LABELS = tuple((pattern, f"rest {pattern}") for pattern in (NO_PAIN, INTERMITTENT, CONSTANT))
 
@@ -184,7 +186,7 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
             return None
         if near[-1:] in (["she"], ["he"], ["they"], ["who"], ["kids"], ["dog"]):
             return None
-        if _WORDS_OF_NOT_AT_ALL & set(near) or near[-1:] == ["no"]:
+        if (_WORDS_OF_NOT_AT_ALL & set(near) or near[-1:] == ["no"]) and opening not in _HOWEVER:
             return INTERMITTENT
         if _OTHER_THAN_PAIN & set(before) and not _WORDS_OF_PAIN & set(before + reply.said(each.first, each.last)):
             return None
