@@ -224,7 +224,7 @@ def _about(reply: Reply, first: int | None, worst: int | None, deeds: bool) -> A
     if not reply.found("cue yesterday"):
         return TODAY
     sure = _surely_of_yesterday(reply)
-    if not sure and reply.found("cue today"):
+    if not sure and reply.found("cue today") and not reply.found("cue not_up_yet"):
         return TODAY
     spans = [
         (each.start, each.end)

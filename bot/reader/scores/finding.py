@@ -34,7 +34,7 @@ _STRENGTHENS_SCORE = listed["scores", "strengthens_score"]
 _TIMES_OF_A_SET = listed["scores", "times_of_a_set"]
 _WHEN_AFTER_SCORE = listed["scores", "when_after_score"]
 
-_ARTICLES_OF_ONE = frozenset({"the", "this", "that", "which", "worse"})
+_ARTICLES_OF_ONE = listed["scores", "articles_of_one"]
 _FAR_FOR_A_SET = 7
 
 
@@ -216,7 +216,11 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
         return False
     if amount.value == 1 and reply.row[amount.first].by_words and after in _AFTER_ONE_THAT_IS_NO_SCORE:
         return after == "or" or (after == "of" and reply.text(amount.last + 1) == "pain")
-    if amount.value == 1 and reply.row[amount.first].by_words and (before in _HAS_ONE or _counts_nothing(reply, amount)):
+    if (
+        amount.value == 1
+        and reply.row[amount.first].by_words
+        and (before in _HAS_ONE or _counts_nothing(reply, amount))
+    ):
         return False  # "have not got one"
     if before in _BEFORE_NO_SCORE and not (before in {"did", "take"} and after in {"", "."}):
         return False
@@ -251,6 +255,8 @@ def _counts_nothing(reply: Reply, amount: Quantity) -> bool:
     before, opens = reply.text(amount.first - 1), reply.text(amount.first - 2)
     if before in _ADJECTIVES_OF_ONE and opens in _ARTICLES_OF_ONE:
         return True
+    if before == "is" and opens in {"night", "yesterday"}:
+        return True  # "missed last night's one"
     return before in _BEFORE_FINAL_ONE and opens in _OPENS_FINAL_ONE
 
 

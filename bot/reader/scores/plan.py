@@ -11,6 +11,7 @@ from bot.reader.vocabulary import listed
 
 _AFFIRMS_THE_PLAN = listed["scores", "affirms_the_plan"]
 _AFTER_ANY_OF_ONE_KIND = listed["scores", "after_any_of_one_kind"]
+_AFTER_ANYTHING_ELSE = listed["scores", "after_anything_else"]
 _AFTER_EVERYTHING_HURTS = listed["scores", "after_everything_hurts"]
 _AFTER_HALF_ALONE = listed["scores", "after_half_alone"]
 _AFTER_NEARLY_ALL = listed["scores", "after_nearly_all"]
@@ -29,6 +30,7 @@ _NUMBERED = listed["scores", "numbered_parts_of_a_plan"]
 _SAYS_ALL_WAS_DONE = listed["scores", "says_all_was_done"]
 _OPENS_A_WHOLE = listed["scores", "opens_a_whole"]
 _OPENS_PLAN_QUESTION = listed["scores", "opens_plan_question"]
+_OTHER_LISTS = listed["scores", "other_lists"]
 _PAIN_BEFORE_EVERYTHING = listed["scores", "pain_before_everything"]
 _PLAN_NOT_YET = listed["scores", "plan_not_yet"]
 _PLAN_WORDS = listed["scores", "plan_words"]
@@ -39,8 +41,9 @@ _VERBS_BEFORE_ALL_DAY = listed["scores", "verbs_before_all_day"]
 _WHAT_IS_DONE = listed["scores", "what_is_done"]
 _WAYS_OF_A_WALK = listed["scores", "ways_of_a_walk"]
 
-_OPENS_A_TIME = frozenset({"when", "while", "if"})
-_PRONOUNS = frozenset({"it", "them", "that", "any", "those"})
+_OPENS_A_TIME = listed["scores", "opens_a_time"]
+_LISTS = listed["scores", "lists_of_anything"]
+_PRONOUNS = listed["scores", "pronouns_of_what_is_done"]
 _SHORT_QUESTION = 4
 _OF_THE_PLAN = _DEEDS_OF_THE_PLAN | _PLAN_WORDS
 _GOOD_BUT_NO_DEED = listed["scores", "good_but_no_deed"]
@@ -97,8 +100,10 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
         said_before = said_before[len(said_before) - said_before[::-1].index(":") :]
     if not _PLAN_NOT_YET.isdisjoint(said_before) and "plan" not in inside[:1]:
         return False
-    if after == "tomorrow":
+    if after == "tomorrow" or before[:2] == ["not", "sure"]:
         return False
+    if after == "of" and inside[-1] in _LISTS and not _names_the_plan(reply, each.last):
+        return False  # "got through the list of jobs"
     if inside == ["full", "marks"] and after == "for":
         return False  # "full marks for effort"
     if inside[-2:] == ["of", "it"] and after in _WAYS_OF_A_WALK:
@@ -145,8 +150,14 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
             return False
         if after == "of" and inside[0] not in _DEEDS_OF_THE_PLAN and not _names_the_plan(reply, each.last):
             return False  # "not a jot of pain"
-        if reply.asked is MORNING and _OPENS_A_TIME & {after, reply.text(each.last + 1)} and _OF_THE_PLAN.isdisjoint(inside):
+        if (
+            reply.asked is MORNING
+            and _OPENS_A_TIME & {after, reply.text(each.last + 1)}
+            and _OF_THE_PLAN.isdisjoint(inside)
+        ):
             return False  # "diddly squat when I am lying down"
+        if inside[-1] == "anything" and after in _AFTER_ANYTHING_ELSE:
+            return False  # "did not do anything silly"
         if after == "for" and reply.text(each.last + 1) in _PRONOUNS:
             return False  # "did nothing for it"
         if after in _AFTER_NOTHING_OF_SIGNS or (after == "else" and "nothing" in inside):
@@ -229,6 +240,6 @@ def half_of_plan(reply: Reply, each: Found, inside: list[str]) -> bool:
     if inside[-1] in {"half", "of", "the", "my"}:
         if after in _HALF_NEEDS_A_PLAN_WORD:
             following = {reply.text(each.last + step) for step in range(3)}
-            return bool(_PLAN_WORDS & following)
+            return bool(_PLAN_WORDS & following) and not _OTHER_LISTS & following
         return after in _AFTER_HALF_ALONE
     return True

@@ -47,6 +47,7 @@ _WORDS_OF_SLEEP = listed["scores", "words_of_sleep"]
 _HOWEVER = listed["scores", "however"]
 """Words that a denial before them only strengthens: "not whichever way I turn it"."""
 _OPENS_UNCEASING = listed["scores", "opens_unceasing"]
+_FAR_BEFORE_A_PLACE = 14
 _LABELS = tuple((pattern, f"rest {pattern}") for pattern in (NO_PAIN, INTERMITTENT, CONSTANT))
 
 
@@ -263,7 +264,7 @@ def free_at_rest(reply: Reply, patterns: list[tuple[int, int]]) -> tuple[int, in
             and reply.text(place.last) == "of"
         ):
             continue
-        at = bisect_left(firsts, place.first - 9)
+        at = bisect_left(firsts, place.first - _FAR_BEFORE_A_PLACE)
         while at < len(frees) and frees[at].first <= place.last + 10:
             free = frees[at]
             at += 1

@@ -34,9 +34,9 @@ _WHAT_MAY_COME = listed["scores", "what_may_come"]
 _WOULD_DO = listed["scores", "would_do"]
 _BETWEEN_PART_AND_SCORE = listed["scores", "link", "between_person_and_score"] - {"heel", "foot", "pain"}
 
-_ENDS_BEFORE_THAT = tuple(["before", "that", end] for end in (".", ",", ";")) + (["before", "that"],)
+_ENDS_BEFORE_THAT = (["before", "that"], *(["before", "that", end] for end in (".", ",", ";")))
 _GAP_OF_TIMES = 3
-_LEADS_TO_TIME = frozenset({"instead", "of", "rather", "than", "not", "or", "to", ",", "-", "and"})
+_LEADS_TO_TIME = listed["scores", "leads_to_another_time"]
 _NO_WORSE = listed["scores", "no_worse"]
 _GOES_ON_TO_ANOTHER = listed["scores", "goes_on_to_another"]
 _CONDITIONS = listed["scores", "opens_what_may_come"]
@@ -254,12 +254,16 @@ def on_another_scale(reply: Reply, start: int, end: int) -> bool:
 
 def _the_only_number(reply: Reply, start: int) -> bool:
     """Whether no other number than that at a place can be a score."""
-    return not any(each.kind in {"number", "score"} and each.value <= 10 and each.first != start for each in reply.amounts)
+    return not any(
+        each.kind in {"number", "score"} and each.value <= 10 and each.first != start for each in reply.amounts
+    )
 
 
 def _number_behind(reply: Reply, at: int) -> bool:
     """Whether a number stands right behind words for a day, so that these are of it."""
-    at += reply.text(at) in _LINKS_DAY_TO_SCORE
+    end = at + 3
+    while at < end and reply.text(at) in _LINKS_DAY_TO_SCORE:
+        at += 1
     return at < len(reply.row) and reply.row[at].kind is Kind.NUMBER
 
 
@@ -284,7 +288,11 @@ def of_another_thing(reply: Reply, start: int, end: int, first: int) -> bool:
 def of_a_time_asked_for(reply: Reply, start: int, end: int) -> bool:
     """ "could you ask me at 9 instead of 8?": when the bot is to write."""
     return any(
-        found.first < end <= found.last or (found.last <= start <= found.last + _GAP_OF_TIMES and _LEADS_TO_TIME.issuperset(reply.said(found.last, start)))
+        found.first < end <= found.last
+        or (
+            found.last <= start <= found.last + _GAP_OF_TIMES
+            and _LEADS_TO_TIME.issuperset(reply.said(found.last, start))
+        )
         for found in reply.within("score asks_for_a_time", max(0, start - 16), end + 1)
     )
 
