@@ -29,6 +29,7 @@ _WEAKENS_NO_PAIN = listed["interpret", "weakens_no_pain"]
 _ORDER = {activity: place for place, activity in enumerate(Activity)}
 _ENDS_AN_ANSWER = frozenset({"", ".", ";", ","})
 _FAR_FOR_FIRST_STEPS = 8
+_SHORT_ANSWERS = 8
 _PICTURES = frozenset({".", ",", ";"})
 
 
@@ -106,6 +107,8 @@ def _ends_in_none(reply: Reply) -> bool:
         return True  # "question 1 zero, question 2 zero"
     if before.kind is Kind.NUMBER:
         return row[-1].text != "0"
+    if before.text in _JOINS_TWO_ANSWERS and row[-3].kind is Kind.NUMBER:
+        return len(row) <= _SHORT_ANSWERS  # "scores are four and none"
     return before.kind is Kind.MARK and len(row) <= 8 and any(each.kind is Kind.NUMBER for each in row[:-1])
 
 

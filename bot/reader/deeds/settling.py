@@ -33,6 +33,7 @@ _BEFORE_TIME_ALONE = _GUESSING_WORDS - {",", "it"}
 
 _AFTER_A_TIME_ALONE = listed["deeds", "after_a_time_alone"]
 
+_ROUGHLY = _GUESSING_WORDS - {",", "it", "took", "i", "a"}
 _LONGEST_BEFORE_UNTIL = 8
 _LONGEST_ALONE = 120
 """Minutes by themselves beyond which something else is meant: sleep, a journey."""
@@ -232,10 +233,11 @@ def settled_in_number(deeds: Deeds, amount: Quantity) -> bool:
         and any(q.kind in {"score", "number"} and q is not amount and q.value <= 10 for q in reply.amounts[:6])
     ):
         return True  # "first steps 4, eased 10"
+    first = amount.first - (reply.text(amount.first - 1) in _ROUGHLY)
     if (
-        reply.text(amount.first - 1) not in {"in", "within", "after"}
+        reply.text(first - 1) not in {"in", "within", "after"}
         or reply.text(amount.last) not in _AFTER_SETTLED_IN_NUMBER
     ):
         return False
-    settled = reply.within("cue settled", max(0, amount.first - 5), amount.first)
-    return bool(settled) and amount.first - settled[-1].last <= 2
+    settled = reply.within("cue settled", max(0, first - 5), first)
+    return bool(settled) and first - settled[-1].last <= 2

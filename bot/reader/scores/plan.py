@@ -45,6 +45,7 @@ _OPENS_A_TIME = listed["scores", "opens_a_time"]
 _LISTS = listed["scores", "lists_of_anything"]
 _PRONOUNS = listed["scores", "pronouns_of_what_is_done"]
 _SHORT_QUESTION = 4
+_UNTIL = frozenset({"till", "til", "until"})
 _OF_THE_PLAN = _DEEDS_OF_THE_PLAN | _PLAN_WORDS
 _GOOD_BUT_NO_DEED = listed["scores", "good_but_no_deed"]
 _LABELS = tuple((kind, f"plan {kind}") for kind in (SOME_OF_IT, NONE_OF_IT, ALL_OF_IT))
@@ -158,6 +159,8 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
             return False  # "diddly squat when I am lying down"
         if inside[-1] == "anything" and after in _AFTER_ANYTHING_ELSE:
             return False  # "did not do anything silly"
+        if after in _UNTIL:
+            return False  # "forgot the exercises till bedtime"
         if after == "for" and reply.text(each.last + 1) in _PRONOUNS:
             return False  # "did nothing for it"
         if after in _AFTER_NOTHING_OF_SIGNS or (after == "else" and "nothing" in inside):

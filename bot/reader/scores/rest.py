@@ -335,7 +335,8 @@ def joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: F
             return False
         if word == "good" and following in _GOOD_NIGHTS:
             return False
-    if free.last - free.first == 1 and reply.text(free.last) not in _AFTER_FREE and free.last != place.first:
+    bare = free.last - free.first == 1 or reply.said(free.first + 1, free.last) == ["all"]  # "bugger all sleep in bed"
+    if bare and reply.text(free.last) not in _AFTER_FREE and free.last != place.first:
         return False
     place_words = reply.said(place.first, place.last)
     if set(place_words) & _WORDS_OF_SLEEP and not {"pain", "hurt", "ache"} & set(reply.said(free.first, free.last)):
