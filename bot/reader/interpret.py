@@ -16,6 +16,7 @@ from bot.reader.vocabulary import listed
 
 _AFTER_NONE = listed["interpret", "after_none"]
 _BEFORE_YESTERDAY_COMPARED = listed["interpret", "before_yesterday_compared"]
+_GOES_ON_OF_NO_PAIN = listed["interpret", "goes_on_of_no_pain"]
 _JOINS_TWO_ANSWERS = listed["interpret", "joins_two_answers"]
 _LAST_WORD_NONE = listed["interpret", "last_word_none"]
 _NAMES_OF_QUESTIONS = listed["interpret", "names_of_questions"]
@@ -27,6 +28,8 @@ _WEAKENS_NO_PAIN = listed["interpret", "weakens_no_pain"]
 
 _ORDER = {activity: place for place, activity in enumerate(Activity)}
 _ENDS_AN_ANSWER = frozenset({"", ".", ";", ","})
+_FAR_FOR_FIRST_STEPS = 8
+_SHORT_ANSWERS = 8
 _PICTURES = frozenset({".", ",", ";"})
 
 
@@ -104,6 +107,8 @@ def _ends_in_none(reply: Reply) -> bool:
         return True  # "question 1 zero, question 2 zero"
     if before.kind is Kind.NUMBER:
         return row[-1].text != "0"
+    if before.text in _JOINS_TWO_ANSWERS and row[-3].kind is Kind.NUMBER:
+        return len(row) <= _SHORT_ANSWERS  # "scores are four and none"
     return before.kind is Kind.MARK and len(row) <= 8 and any(each.kind is Kind.NUMBER for each in row[:-1])
 
 
@@ -181,10 +186,18 @@ def _no_pain(reply: Reply) -> bool:
         return False
     places = reply.found("place places")
     for each in reply.found("cue no_pain"):
-        after = reply.said(each.last, each.last + 3)
+        end = each.last
+        while reply.text(end) in _GOES_ON_OF_NO_PAIN and end < each.last + 4:
+            end += 1
+        after = reply.said(end, end + 3)
         if (
             after[:1]
             and after[0] in _NARROWS_NO_PAIN
+            and not (
+                reply.asked is MORNING
+                and after[0] in _NARROWS_ONLY_WITH_REST
+                and reply.within("score first", end, end + _FAR_FOR_FIRST_STEPS)
+            )
             and not (
                 after[0] in _NARROWS_ONLY_WITH_REST
                 and reply.asked is EVENING
@@ -214,7 +227,7 @@ def _about(reply: Reply, first: int | None, worst: int | None, deeds: bool) -> A
     if not reply.found("cue yesterday"):
         return TODAY
     sure = _surely_of_yesterday(reply)
-    if not sure and reply.found("cue today"):
+    if not sure and reply.found("cue today") and not reply.found("cue not_up_yet"):
         return TODAY
     spans = [
         (each.start, each.end)

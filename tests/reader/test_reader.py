@@ -219,6 +219,83 @@ def test_numbers_of_other_things_are_left_alone(asked: str, text: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("asked", "text", "field", "value"),
+    [
+        # other scales, other readings, times asked for, days in brackets
+        ("morning", "At home we use 1 to 5, so a 2 there. On yours a 4", "first_step_pain", 4),
+        ("morning", "On my old clinic's scale a 3, on yours a 6", "first_step_pain", 6),
+        ("morning", "On a scale of 0-10 I would say 4", "first_step_pain", 4),
+        ("morning", "Did my bloods, fasting 5.6. Heel a 4 first thing", "first_step_pain", 4),
+        ("morning", "Sugars were 8 today, heel 3", "first_step_pain", 3),
+        ("morning", "I have sugar in my tea, 2", "first_step_pain", 2),
+        ("morning", "Can you message me at 7 rather than 6? 4 today", "first_step_pain", 4),
+        ("morning", "Please change the time from 7 to 8. 3", "first_step_pain", 3),
+        ("morning", "3 rather than the usual 5", "first_step_pain", 3),
+        ("morning", "Today 5 (4 yesterday). Nothing at rest", "first_step_pain", 5),
+        ("morning", "4 this morning (yesterday it was 6)", "first_step_pain", 4),
+        ("morning", "3 against yesterday's 5", "first_step_pain", 3),
+        # "one" that counts nothing
+        ("morning", "6 leh, sit also pain one", "first_step_pain", 6),
+        ("morning", "My knee is fine, it is the heel that is the sore one. Three", "first_step_pain", 3),
+        ("evening", "walked 20 min, pain was one", "worst_pain", 1),
+        # words that patients end a score with
+        ("morning", "like a 5 ngl", "first_step_pain", 5),
+        ("evening", "heel never above a 4 praise be", "worst_pain", 4),
+        ("evening", "had a 3 course dinner. heel 4", "worst_pain", 4),
+        ("evening", "walk 20 min. before 1, during 3, after 5", "worst_pain", 5),
+        ("evening", "Run 5k. During 4, after 2", "worst_pain", 4),
+        ("evening", "Was 3 until the stairs took it to 5", "worst_pain", 5),
+        ("evening", "At 3 in the morning I woke", "worst_pain", None),
+        ("evening", "it was at 4 in the afternoon and 6 at night", "worst_pain", 6),
+        # nothing felt on getting up
+        ("morning", "not sore at all when I got up", "first_step_pain", 0),
+        ("morning", "no pain sitting but getting up is a 5", "first_step_pain", 5),
+        ("morning", "hardly any pain getting up", "first_step_pain", None),
+        # rest
+        ("morning", "3. Naff all pain sitting", "rest_pattern", "none"),
+        ("morning", "6. Bugger all sleep in bed", "rest_pattern", None),
+        ("morning", "6. never stops, not sitting, not whatever I try", "rest_pattern", "constant"),
+        ("morning", "7. aches whether I sit or lie", "rest_pattern", "constant"),
+        ("morning", "it will come then it will go, 5", "rest_pattern", "intermittent"),
+        ("morning", "Visitors come, visitors go. 3", "rest_pattern", None),
+        # the plan
+        ("evening", "Performed all of my exercises. 1", "plan_done", "all"),
+        ("evening", "Banged out the whole routine. 2", "plan_done", "all"),
+        ("evening", "Got through the list of jobs the wife left. 4", "plan_done", None),
+        ("evening", "completed the tax forms in full. 2", "plan_done", None),
+        ("evening", "Of the exercises I managed most. 3", "plan_done", "some"),
+        ("evening", "did half the shopping list. 3", "plan_done", None),
+        ("evening", "off the sheet: zero. Heel 2", "plan_done", "none"),
+        ("evening", "Not done a blessed thing off that sheet. 4", "plan_done", "none"),
+        ("evening", "not one thing went right. 3", "plan_done", None),
+        ("evening", "Should I use the new insole you sent? Haven't tried it. 2", "plan_done", None),
+        ("evening", "The exercises? Haven't touched them. 3", "plan_done", "none"),
+        ("evening", "Kids had a bug, sickness, fever, aches the lot. heel 3", "plan_done", None),
+        # how long it took to ease
+        ("evening", "6 after, 15 min with my feet in the bath till it stopped", "settle_minutes", 15),
+        ("evening", "heel 5 after the walk, 20 min on the couch and it shut up", "settle_minutes", 20),
+        ("evening", "5 getting out the van, wore off in about 10", "settle_minutes", 10),
+        ("evening", "Dog barked half an hour till it shut up. 3", "settle_minutes", None),
+        ("evening", "half an hour with the kids till it got dark. 3", "settle_minutes", None),
+        ("evening", "an hour in the recovery room with mum. heel 2", "settle_minutes", None),
+        # whose day it is
+        (
+            "morning",
+            "Missed last night's one. Yesterday 20 min walk, worst 4. Haven't got up yet",
+            "about",
+            "yesterday",
+        ),
+        ("morning", "Still in bed. Yesterday's: 2x10, worst 4", "about", "yesterday"),
+        ("morning", "walked loads yesterday and now it's 6", "about", "today"),
+    ],
+)
+def test_whole_families_of_wordings_and_what_only_looks_like_them(
+    asked: str, text: str, field: str, value: object
+) -> None:
+    assert _read(asked, text)[field] == value
+
+
+@pytest.mark.parametrize(
     ("typed", "meant"),
     [
         ("wlaked 20 mintues", "walked 20 minutes"),

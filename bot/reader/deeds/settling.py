@@ -17,6 +17,7 @@ _BETWEEN_AMOUNT_AND_UNTIL = listed["deeds", "between_amount_and_until"]
 _BETWEEN_SETTLED_AND_AMOUNT = listed["deeds", "between_settled_and_amount"]
 _BETWEEN_TOOK_AND_AMOUNT = listed["deeds", "between_took_and_amount"]
 _GUESSING_WORDS = listed["deeds", "guessing_words"]
+_NOISES_OF_OTHERS = listed["deeds", "noises_of_others"]
 _OPENS_RELIEF = listed["deeds", "opens_relief"]
 _PAIN_BEGINS = listed["deeds", "pain_begins"]
 _PAINED_AT_FIRST = listed["deeds", "pained_at_first"]
@@ -32,6 +33,8 @@ _BEFORE_TIME_ALONE = _GUESSING_WORDS - {",", "it"}
 
 _AFTER_A_TIME_ALONE = listed["deeds", "after_a_time_alone"]
 
+_ROUGHLY = _GUESSING_WORDS - {",", "it", "took", "i", "a"}
+_LONGEST_BEFORE_UNTIL = 8
 _LONGEST_ALONE = 120
 """Minutes by themselves beyond which something else is meant: sleep, a journey."""
 
@@ -40,6 +43,8 @@ def is_settling(deeds: Deeds, amount: Quantity) -> bool:
     """Whether a duration is the time that pain took to ease, not one of something done."""
     if _of_next_deed(deeds, amount):
         return False
+    if not _NOISES_OF_OTHERS.isdisjoint(deeds.reply.said(amount.first - 3, amount.first)):
+        return False  # "the dog barked half an hour till it shut up"
     first, last = deeds.reply.sentence_spans[deeds.reply.sentence[amount.first]]
     return (
         _after_relief(deeds, amount, first)
@@ -106,7 +111,10 @@ def _before_relief(deeds: Deeds, amount: Quantity, last: int) -> bool:
         if (
             between
             and not _BETWEEN_AMOUNT_AND_SETTLED.issuperset(between)
-            and not (len(between) <= 5 and deeds.nothing_else_between(amount.last, found.first))
+            and not (
+                len(between) <= (_LONGEST_BEFORE_UNTIL if reply.text(found.first) in _WORDS_OF_UNTIL else 5)
+                and deeds.nothing_else_between(amount.last, found.first)
+            )
         ):
             continue
         if ("," in between or "and" in between or "then" in between) and deeds.beside_last(amount):
@@ -225,10 +233,11 @@ def settled_in_number(deeds: Deeds, amount: Quantity) -> bool:
         and any(q.kind in {"score", "number"} and q is not amount and q.value <= 10 for q in reply.amounts[:6])
     ):
         return True  # "first steps 4, eased 10"
+    first = amount.first - (reply.text(amount.first - 1) in _ROUGHLY)
     if (
-        reply.text(amount.first - 1) not in {"in", "within", "after"}
+        reply.text(first - 1) not in {"in", "within", "after"}
         or reply.text(amount.last) not in _AFTER_SETTLED_IN_NUMBER
     ):
         return False
-    settled = reply.within("cue settled", max(0, amount.first - 5), amount.first)
-    return bool(settled) and amount.first - settled[-1].last <= 2
+    settled = reply.within("cue settled", max(0, first - 5), first)
+    return bool(settled) and first - settled[-1].last <= 2

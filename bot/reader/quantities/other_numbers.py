@@ -22,6 +22,8 @@ _DUE_FOR = listed["quantities", "due_for"]
 _ENDS_DUE_FOR = listed["quantities", "ends_due_for"]
 _GAME_VERBS = listed["quantities", "game_verbs"]
 _GOES_ON_AFTER_BY = listed["quantities", "goes_on_after_by"]
+_BETWEEN_READING_AND_NUMBER = listed["quantities", "between_reading_and_number"]
+_HEALTH_READINGS = listed["quantities", "health_readings"]
 _LETTERS_BEFORE_NUMBER = listed["quantities", "letters_before_number"]
 _NOT_A_CLOCK_VERB = listed["quantities", "not_a_clock_verb"]
 _NO_AGE = listed["quantities", "no_age"]
@@ -40,6 +42,7 @@ _SHORTEST_SHIFT = 3
 _MOST_GAMES = 7
 _BEFORE_AGE_OR_HOUR = _SHIFTS | _BEFORE_A_ROUGH_AGE | _BEFORE_A_ROUGH_TIME
 _FIRST_YEAR = 1900
+_FAR_FOR_A_READING = 5
 
 
 _MONEY = frozenset({"£", "$", "€", "#"})
@@ -55,6 +58,8 @@ _AFTER_ANY = _AFTER_OTHER | _AFTER_A_TIME
 def other_number(row: Row, at: int) -> Quantity | None:
     token, words, value = row.tokens[at], row.words, row.tokens[at].value
     before, after = row.around[at - 1], row.around[at + 1]
+    if (before in _HEALTH_READINGS or before in _BETWEEN_READING_AND_NUMBER) and of_a_reading(row, at):
+        return Quantity("none", at, at + 1, value)
     if not (
         before in _BEFORE_ANY
         or before in words.before_numbers
@@ -81,6 +86,14 @@ def other_number(row: Row, at: int) -> Quantity | None:
     if value <= CLOCK_HOURS and (other is None or other.doubtful) and before in _BEFORE_AGE_OR_HOUR:
         return age_or_hour(row, at) or other
     return other
+
+
+def of_a_reading(row: Row, at: int) -> bool:
+    """ "blood sugar 7.2", "my sats were 97": what a device or a laboratory says of something else than pain."""
+    back = at - 1
+    while at - back < _FAR_FOR_A_READING and row.around[back] in _BETWEEN_READING_AND_NUMBER:
+        back -= 1
+    return row.around[back] in _HEALTH_READINGS and row.unit(at + 1) is None and not row.scored(at)
 
 
 def age_or_hour(row: Row, at: int) -> Quantity | None:
@@ -311,7 +324,9 @@ def time_of_day(row: Row, at: int) -> Quantity | None:
         return Quantity("clock", at, at + 1, value * 60)
     if before == "at" and around[at - 2] not in words.not_when and after in {"this", "tonight", "in", "last", "sharp"}:
         day = around[at + 2] in {"morning", "afternoon", "evening", "night", "the"} or after in {"tonight", "sharp"}
-        if day and (value > 3 or around[at - 2] in words.clock_verbs):
+        opens = at < 2 or row.tokens[at - 2].kind is Kind.MARK
+        tells = opens and after == "in" and around[at + 4] not in {"", ".", ";"}  # "At 2 in the afternoon it went"
+        if day and (value > 3 or tells or around[at - 2] in words.clock_verbs):
             return Quantity("clock", at, at + 1, value * 60)  # "down I went at seven this morning"
     counted = around[at - 2] in words.units or row.value(at - 2) is not None
     if before == "at" and row.value(at - 2) is not None and row.unit(at + 1) is None:

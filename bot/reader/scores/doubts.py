@@ -103,6 +103,11 @@ def of_somebody_else(reply: Reply, start: int, first: int) -> bool:
     return not _BREAKS_PERSON_FROM_SCORE & set(gap)
 
 
+def goes_on_with_times(between: list[str]) -> bool:
+    """Whether words behind a time of day lead to another: "up at 1, 3 and 5", "woken at 5 instead of 7"."""
+    return between in ([","], ["and"], [",", "and"], ["or"], ["not"]) or " ".join(between) in _COMPARED_WITH
+
+
 def of_days_gone_by(reply: Reply, scores: list[Score]) -> list[Score]:
     """ "when this started it was a 10, nowadays 3": where a score of today stands beside it, the other is past."""
     if "score past" not in reply.phrases and "score long_past" not in reply.phrases:

@@ -7,19 +7,22 @@ import math
 from bot.reader.members import MORNING
 from bot.reader.quantities import Quantity
 from bot.reader.reply import Reply
-from bot.reader.scores.doubts import compared, doubtful, of_days_gone_by
+from bot.reader.scores.doubts import compared, doubtful, goes_on_with_times, of_days_gone_by
 from bot.reader.scores.roles import NEAR, role_of
 from bot.reader.scores.score import Score
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
 _AFTER_NO_SCORE = listed["scores", "after_no_score"]
+_ADJECTIVES_OF_ONE = listed["scores", "one_of_several"]
 _AFTER_ONE_THAT_IS_NO_SCORE = listed["scores", "after_one_that_is_no_score"]
+_BEFORE_FINAL_ONE = listed["scores", "before_a_final_one"]
 _BEFORE_NO_SCORE = listed["scores", "before_no_score"]
 _DENIES_A_LONE_SCORE = listed["scores", "denies_a_lone_score"]
 _GOES_ON_WITH = listed["quantities", "goes_on_with"]
 _HAS_ONE = listed["scores", "has_one"]
 _LINK_OR_BETWEEN_PAIN_AND_SCORE = listed["scores", "link", "between_pain_and_score"]
+_OPENS_FINAL_ONE = listed["scores", "opens_a_final_one"]
 _OWNERS_AFTER_OF = listed["scores", "owners_after_of"]
 _PARTS_THAT_ARE_COUNTED = listed["scores", "parts_that_are_counted"]
 _SAYS_BEFORE_ARTICLE_SCORE = listed["scores", "says_before_article_score"]
@@ -31,6 +34,7 @@ _STRENGTHENS_SCORE = listed["scores", "strengthens_score"]
 _TIMES_OF_A_SET = listed["scores", "times_of_a_set"]
 _WHEN_AFTER_SCORE = listed["scores", "when_after_score"]
 
+_ARTICLES_OF_ONE = listed["scores", "articles_of_one"]
 _FAR_FOR_A_SET = 7
 
 
@@ -148,9 +152,7 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
     gone_on = False
     if earlier is not None and amount.first - earlier.last <= 2:
         between = reply.said(earlier.last, amount.first)
-        gone_on = (earlier.kind == "clock" or earlier.doubtful or index - 1 in times) and (
-            between in ([","], ["and"], [",", "and"], ["or"])
-        )
+        gone_on = (earlier.kind == "clock" or earlier.doubtful or index - 1 in times) and goes_on_with_times(between)
         if gone_on and not said:
             times.add(index)  # "up at 1, 3 and 5"
         if earlier.kind in {"score", "number"} and earlier.value <= 10:
@@ -214,7 +216,11 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
         return False
     if amount.value == 1 and reply.row[amount.first].by_words and after in _AFTER_ONE_THAT_IS_NO_SCORE:
         return after == "or" or (after == "of" and reply.text(amount.last + 1) == "pain")
-    if amount.value == 1 and reply.row[amount.first].by_words and before in _HAS_ONE:
+    if (
+        amount.value == 1
+        and reply.row[amount.first].by_words
+        and (before in _HAS_ONE or _counts_nothing(reply, amount))
+    ):
         return False  # "have not got one"
     if before in _BEFORE_NO_SCORE and not (before in {"did", "take"} and after in {"", "."}):
         return False
@@ -236,11 +242,22 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
     ends = amount.last + 1 >= len(reply.row) or reply.row[amount.last + 1].kind is Kind.MARK
     counted = after.endswith("s") or after in reply.words.units or after in reply.words.other_units
     cued = by_pain(reply, amount, reply.sentence_spans[reply.sentence[amount.first]][0]) or any(
-        reply.within(f"score {role}", max(0, amount.first - 3), amount.first) for role in ("first", "worst")
+        reply.within(f"score {role}", max(0, amount.first - 4), amount.first) for role in ("first", "worst")
     )
     if cued and not counted and after.isalpha() and not _AFTER_NO_SCORE & {after, reply.text(amount.last + 1)}:
         return True  # "pain three uh did the raises": nothing is counted by such a word
-    return (opens or cued) and ends and amount.value != 1 and not counted
+    rated = before in {"a", "an"} and reply.text(amount.first - 2) in reply.words.score_cues  # "maybe a 3 innit"
+    return (opens or cued or rated) and ends and amount.value != 1 and not counted
+
+
+def _counts_nothing(reply: Reply, amount: Quantity) -> bool:
+    """ "the sore one", and the "one" that ends a sentence in some Englishes: "no pain one", "never stop one"."""
+    before, opens = reply.text(amount.first - 1), reply.text(amount.first - 2)
+    if before in _ADJECTIVES_OF_ONE and opens in _ARTICLES_OF_ONE:
+        return True
+    if before == "is" and opens in {"night", "yesterday"}:
+        return True  # "missed last night's one"
+    return before in _BEFORE_FINAL_ONE and opens in _OPENS_FINAL_ONE
 
 
 def is_role_word(reply: Reply, at: int) -> bool:

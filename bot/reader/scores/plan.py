@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bot.program.terms import About, PlanDone
-from bot.reader.members import ALL_OF_IT, EVENING, NONE_OF_IT, SOME_OF_IT, TODAY
+from bot.reader.members import ALL_OF_IT, EVENING, MORNING, NONE_OF_IT, SOME_OF_IT, TODAY
 from bot.reader.phrases import Found
 from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
@@ -11,6 +11,7 @@ from bot.reader.vocabulary import listed
 
 _AFFIRMS_THE_PLAN = listed["scores", "affirms_the_plan"]
 _AFTER_ANY_OF_ONE_KIND = listed["scores", "after_any_of_one_kind"]
+_AFTER_ANYTHING_ELSE = listed["scores", "after_anything_else"]
 _AFTER_EVERYTHING_HURTS = listed["scores", "after_everything_hurts"]
 _AFTER_HALF_ALONE = listed["scores", "after_half_alone"]
 _AFTER_NEARLY_ALL = listed["scores", "after_nearly_all"]
@@ -29,6 +30,7 @@ _NUMBERED = listed["scores", "numbered_parts_of_a_plan"]
 _SAYS_ALL_WAS_DONE = listed["scores", "says_all_was_done"]
 _OPENS_A_WHOLE = listed["scores", "opens_a_whole"]
 _OPENS_PLAN_QUESTION = listed["scores", "opens_plan_question"]
+_OTHER_LISTS = listed["scores", "other_lists"]
 _PAIN_BEFORE_EVERYTHING = listed["scores", "pain_before_everything"]
 _PLAN_NOT_YET = listed["scores", "plan_not_yet"]
 _PLAN_WORDS = listed["scores", "plan_words"]
@@ -36,8 +38,14 @@ _PLAN_WORDS_BEFORE = listed["scores", "plan_words_before"]
 _SKIPPING = listed["deeds", "verbs_of_skipping"]
 _TELLS_OF_THE_PLAN = listed["scores", "tells_of_the_plan"]
 _VERBS_BEFORE_ALL_DAY = listed["scores", "verbs_before_all_day"]
+_WHAT_IS_DONE = listed["scores", "what_is_done"]
 _WAYS_OF_A_WALK = listed["scores", "ways_of_a_walk"]
 
+_OPENS_A_TIME = listed["scores", "opens_a_time"]
+_LISTS = listed["scores", "lists_of_anything"]
+_PRONOUNS = listed["scores", "pronouns_of_what_is_done"]
+_SHORT_QUESTION = 4
+_UNTIL = frozenset({"till", "til", "until"})
 _OF_THE_PLAN = _DEEDS_OF_THE_PLAN | _PLAN_WORDS
 _GOOD_BUT_NO_DEED = listed["scores", "good_but_no_deed"]
 _LABELS = tuple((kind, f"plan {kind}") for kind in (SOME_OF_IT, NONE_OF_IT, ALL_OF_IT))
@@ -93,13 +101,15 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
         said_before = said_before[len(said_before) - said_before[::-1].index(":") :]
     if not _PLAN_NOT_YET.isdisjoint(said_before) and "plan" not in inside[:1]:
         return False
-    if after == "tomorrow":
+    if after == "tomorrow" or before[:2] == ["not", "sure"]:
         return False
+    if after == "of" and inside[-1] in _LISTS and not _names_the_plan(reply, each.last):
+        return False  # "got through the list of jobs"
     if inside == ["full", "marks"] and after == "for":
         return False  # "full marks for effort"
     if inside[-2:] == ["of", "it"] and after in _WAYS_OF_A_WALK:
         return False  # "part of it up the hill"
-    if loose(reply, each, inside, first):
+    if of_what_was_asked(reply, each, first) or loose(reply, each, inside, first):
         return False
     if after == "this" and reply.text(each.last + 1) in {"week", "month"}:
         return False
@@ -139,6 +149,20 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
             after in _AFTER_ANY_OF_ONE_KIND and reply.text(each.last + 1) not in {"it", "the", "them", "my"}
         ):
             return False
+        if after == "of" and inside[0] not in _DEEDS_OF_THE_PLAN and not _names_the_plan(reply, each.last):
+            return False  # "not a jot of pain"
+        if (
+            reply.asked is MORNING
+            and _OPENS_A_TIME & {after, reply.text(each.last + 1)}
+            and _OF_THE_PLAN.isdisjoint(inside)
+        ):
+            return False  # "diddly squat when I am lying down"
+        if inside[-1] == "anything" and after in _AFTER_ANYTHING_ELSE:
+            return False  # "did not do anything silly"
+        if after in _UNTIL:
+            return False  # "forgot the exercises till bedtime"
+        if after == "for" and reply.text(each.last + 1) in _PRONOUNS:
+            return False  # "did nothing for it"
         if after in _AFTER_NOTHING_OF_SIGNS or (after == "else" and "nothing" in inside):
             return False
         if inside == ["nothing", "at", "all"] or inside == ["nothing", "else"] or inside == ["not", "a", "thing"]:
@@ -179,6 +203,25 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
     return True
 
 
+def _names_the_plan(reply: Reply, at: int) -> bool:
+    """Whether "of it", "of the plan" or the like stands at a place."""
+    return reply.text(at + 1) in _WHAT_IS_DONE
+
+
+def of_what_was_asked(reply: Reply, each: Found, first: int) -> bool:
+    """ "Should I file the hard skin? Have not touched it": "it" is what the question before was about."""
+    if not first or reply.text(first - 1) != "?" or reply.text(each.last - 1) not in _PRONOUNS:
+        return False
+    one, last = reply.sentence_spans[reply.sentence[first] - 1]
+    return (
+        last - one > _SHORT_QUESTION
+        and _OF_THE_PLAN.isdisjoint(reply.said(one, last))
+        and not any(
+            reply.within(label, one, last) for label in reply.phrases if label.startswith(("exercise ", "activity "))
+        )
+    )
+
+
 def loose(reply: Reply, each: Found, inside: list[str], first: int) -> bool:
     """Whether a phrase that may be of anything ("the lot", "all of it", "100 %") has nothing of the plan about it."""
     if inside[-1] not in _LOOSE_WHOLES or not _OF_THE_PLAN.isdisjoint(inside):
@@ -187,7 +230,9 @@ def loose(reply: Reply, each: Found, inside: list[str], first: int) -> bool:
     before = reply.said(start, each.first)
     if _SAYS_ALL_WAS_DONE & set(reply.said(each.last, each.last + 2)):
         return False
-    if _AFFIRMS_THE_PLAN & set(before[-3:]) or _AFFIRMS_THE_PLAN & set(reply.said(max(0, first - 4), start)):
+    if _AFFIRMS_THE_PLAN & set(before[-3:]) or (_AFFIRMS_THE_PLAN - {"through"}) & set(
+        reply.said(max(0, first - 4), start)
+    ):
         return False
     alone = start == first and all(word in _OPENS_A_WHOLE or word in {"10", "/"} for word in before if word.isalpha())
     return not (alone and reply.text(each.last) in _ENDS_A_WHOLE)
@@ -198,6 +243,6 @@ def half_of_plan(reply: Reply, each: Found, inside: list[str]) -> bool:
     if inside[-1] in {"half", "of", "the", "my"}:
         if after in _HALF_NEEDS_A_PLAN_WORD:
             following = {reply.text(each.last + step) for step in range(3)}
-            return bool(_PLAN_WORDS & following)
+            return bool(_PLAN_WORDS & following) and not _OTHER_LISTS & following
         return after in _AFTER_HALF_ALONE
     return True

@@ -44,7 +44,10 @@ _WORDS_OF_NOT_AT_ALL = listed["scores", "words_of_not_at_all"]
 _WORDS_OF_PAIN = listed["scores", "words_of_pain"]
 _WORDS_OF_SLEEP = listed["scores", "words_of_sleep"]
 
+_HOWEVER = listed["scores", "however"]
+"""Words that a denial before them only strengthens: "not whichever way I turn it"."""
 _OPENS_UNCEASING = listed["scores", "opens_unceasing"]
+_FAR_BEFORE_A_PLACE = 14
 _LABELS = tuple((pattern, f"rest {pattern}") for pattern in (NO_PAIN, INTERMITTENT, CONSTANT))
 
 
@@ -184,7 +187,7 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
             return None
         if near[-1:] in (["she"], ["he"], ["they"], ["who"], ["kids"], ["dog"]):
             return None
-        if _WORDS_OF_NOT_AT_ALL & set(near) or near[-1:] == ["no"]:
+        if (_WORDS_OF_NOT_AT_ALL & set(near) or near[-1:] == ["no"]) and opening not in _HOWEVER:
             return INTERMITTENT
         if _OTHER_THAN_PAIN & set(before) and not _WORDS_OF_PAIN & set(before + reply.said(each.first, each.last)):
             return None
@@ -261,7 +264,7 @@ def free_at_rest(reply: Reply, patterns: list[tuple[int, int]]) -> tuple[int, in
             and reply.text(place.last) == "of"
         ):
             continue
-        at = bisect_left(firsts, place.first - 9)
+        at = bisect_left(firsts, place.first - _FAR_BEFORE_A_PLACE)
         while at < len(frees) and frees[at].first <= place.last + 10:
             free = frees[at]
             at += 1
@@ -332,7 +335,8 @@ def joins(reply: Reply, gap: list[str], place_first: bool, free: Found, place: F
             return False
         if word == "good" and following in _GOOD_NIGHTS:
             return False
-    if free.last - free.first == 1 and reply.text(free.last) not in _AFTER_FREE and free.last != place.first:
+    bare = free.last - free.first == 1 or reply.said(free.first + 1, free.last) == ["all"]  # "bugger all sleep in bed"
+    if bare and reply.text(free.last) not in _AFTER_FREE and free.last != place.first:
         return False
     place_words = reply.said(place.first, place.last)
     if set(place_words) & _WORDS_OF_SLEEP and not {"pain", "hurt", "ache"} & set(reply.said(free.first, free.last)):

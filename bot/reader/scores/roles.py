@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from bot.reader.members import EVENING, MORNING
+from bot.reader.phrases import Found
 from bot.reader.quantities import Quantity
 from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
+_ADDRESSES = listed["scores", "addresses"]
 _BEFORE_DAY_COMPARED = listed["scores", "before_day_compared"]
 _BEFORE_WORST_YESTERDAY = listed["scores", "before_worst_yesterday"]
 _BETWEEN_SCORE_AND_PART = listed["scores", "between_score_and_part"]
@@ -32,6 +34,9 @@ _WHAT_MAY_COME = listed["scores", "what_may_come"]
 _WOULD_DO = listed["scores", "would_do"]
 _BETWEEN_PART_AND_SCORE = listed["scores", "link", "between_person_and_score"] - {"heel", "foot", "pain"}
 
+_ENDS_BEFORE_THAT = (["before", "that"], *(["before", "that", end] for end in (".", ",", ";")))
+_GAP_OF_TIMES = 3
+_LEADS_TO_TIME = listed["scores", "leads_to_another_time"]
 _NO_WORSE = listed["scores", "no_worse"]
 _GOES_ON_TO_ANOTHER = listed["scores", "goes_on_to_another"]
 _CONDITIONS = listed["scores", "opens_what_may_come"]
@@ -190,6 +195,10 @@ def of_another_day(reply: Reply, start: int, end: int, first: int, last: int) ->
             continue
         if reply.text(found.first) == "once":
             continue
+        if reply.said(found.first, found.last + 1) in _ENDS_BEFORE_THAT and _the_only_number(reply, start):
+            continue  # "up for the cat, heel a 3 before that"
+        if "(" in gap and _number_behind(reply, found.last):
+            continue  # "3 (yesterday 4)"
         if reply.asked is not MORNING and "yesterday" in reply.said(found.first, found.last):
             continue
         if reply.text(found.first) in {"last"} and found.last - found.first == 1:
@@ -226,8 +235,42 @@ def of_another_day(reply: Reply, start: int, end: int, first: int, last: int) ->
     )
 
 
+def on_another_scale(reply: Reply, start: int, end: int) -> bool:
+    """ "our scale goes to 5, there it is a 2", "a 2 on the old scale": not where words of the scale asked for stand nearer."""
+    if "score another_scale" not in reply.phrases:
+        return False
+    one, _ = reply.sentence_spans[max(0, reply.sentence[start] - 1)]
+    told = [*reply.within("score another_scale", one, end)]
+    if told:
+        _, last = reply.sentence_spans[reply.sentence[start]]
+        behind = reply.within("score your_scale", end, min(last, end + 4))
+        yours = [each for each in behind if "," not in reply.said(end, each.first)]
+        return not yours and not reply.within("score your_scale", told[-1].first, start)
+    return not reply.within("score your_scale", one, start) and any(
+        not any(each[0].isdigit() or each == "," for each in reply.said(end, found.first))
+        for found in reply.within("score another_scale", end, end + 8)
+    )
+
+
+def _the_only_number(reply: Reply, start: int) -> bool:
+    """Whether no other number than that at a place can be a score."""
+    return not any(
+        each.kind in {"number", "score"} and each.value <= 10 and each.first != start for each in reply.amounts
+    )
+
+
+def _number_behind(reply: Reply, at: int) -> bool:
+    """Whether a number stands right behind words for a day, so that these are of it."""
+    end = at + 3
+    while at < end and reply.text(at) in _LINKS_DAY_TO_SCORE:
+        at += 1
+    return at < len(reply.row) and reply.row[at].kind is Kind.NUMBER
+
+
 def of_another_thing(reply: Reply, start: int, end: int, first: int) -> bool:
     """A score of another part, thing or person."""
+    if on_another_scale(reply, start, end) or of_a_time_asked_for(reply, start, end):
+        return True
     if reply.text(end) in {"for", "in"} and _for_another_thing(reply, start, end):
         return True
     if "score other_part" in reply.phrases and (part := _of_another_part(reply, start, end, first)) is not None:
@@ -239,6 +282,18 @@ def of_another_thing(reply: Reply, start: int, end: int, first: int) -> bool:
         and any(
             each.first <= start - 2 < each.last for each in reply.within("scope others", max(first, start - 4), start)
         )
+    )
+
+
+def of_a_time_asked_for(reply: Reply, start: int, end: int) -> bool:
+    """ "could you ask me at 9 instead of 8?": when the bot is to write."""
+    return any(
+        found.first < end <= found.last
+        or (
+            found.last <= start <= found.last + _GAP_OF_TIMES
+            and _LEADS_TO_TIME.issuperset(reply.said(found.last, start))
+        )
+        for found in reply.within("score asks_for_a_time", max(0, start - 16), end + 1)
     )
 
 
@@ -269,6 +324,7 @@ def _of_another_part(reply: Reply, start: int, end: int, first: int) -> bool | N
             _BETWEEN_SCORE_AND_PART.issuperset(reply.said(end, found.first))
             and reply.text(found.first) not in {"back", "cold"}
             and not by_pain_only(reply, start)
+            and not (found.first == end and _is_addressed(reply, found))
         ):
             return True
     for found in reply.within("score other_part", end, min(len(reply.row), end + 8)):
@@ -277,6 +333,11 @@ def _of_another_part(reply: Reply, start: int, end: int, first: int) -> bool | N
         ):
             return True
     return None
+
+
+def _is_addressed(reply: Reply, found: Found) -> bool:
+    """ "6 man.", "4 lady, fine at rest": a word for a person at the end of a clause."""
+    return reply.text(found.first) in _ADDRESSES and reply.text(found.last) in {"", ".", ","}
 
 
 def by_pain_only(reply: Reply, start: int) -> bool:
