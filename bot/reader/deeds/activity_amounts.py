@@ -17,6 +17,7 @@ _BETWEEN_ACTIVITY_AND_AMOUNT = listed["deeds", "between_activity_and_amount"]
 _BETWEEN_AMOUNT_AND_ACTIVITY = listed["deeds", "between_amount_and_activity"]
 _ENDS_A_WALK = listed["deeds", "ends_a_walk"]
 _EVENTS_AFTER_A_TIME = listed["deeds", "events_after_a_time"]
+_OF_THE_BODY = listed["deeds", "of_the_body"]
 _OF_NOW = listed["deeds", "of_now"]
 _PARTS_OF_THE_DAY = listed["deeds", "parts_of_the_day"]
 _PREPOSITIONS_OF_TIME = listed["deeds", "prepositions_of_time"]
@@ -29,6 +30,7 @@ _WAY_BACK_GAP = listed["deeds", "way_back_gap"]
 
 _IN_HOURS = 60
 _LONGEST_NAME = 4
+_FAR = 12
 _SURELY_NO_SCORE = 10
 
 
@@ -133,6 +135,7 @@ def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
         and not before.denied
         and not before.ignored
         and sentence - reply.sentence[before.last - 1] == 1
+        and not _of_the_body(deeds, amount)
     ):
         if not any(each.kind == amount.kind for each in before.amounts[-4:]):
             return before
@@ -141,6 +144,14 @@ def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
         ) in {"more", "again"}:
             return before
     return None
+
+
+def _of_the_body(deeds: Deeds, amount: Quantity) -> bool:
+    """ "Swept the hall. The toes were grey, maybe one hour": how long the foot was so, not the deed before."""
+    reply = deeds.reply
+    first = reply.sentence_spans[reply.sentence[amount.first]][0]
+    before = reply.said(max(first, amount.first - _FAR), amount.first)
+    return "on" not in before and not _OF_THE_BODY.isdisjoint(before)
 
 
 def _walk_up_it(deeds: Deeds, walk: Mention, hill: Mention) -> Mention | None:

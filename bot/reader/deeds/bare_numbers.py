@@ -6,9 +6,17 @@ from bisect import bisect_left
 
 from bot.reader.deeds.activity_amounts import another_leg
 from bot.reader.deeds.mentions import Deeds, Mention, in_the_past, replace_kind
-from bot.reader.deeds.repetitions import earlier_goes, further_goes, goes_at_times, goes_before_times, goes_follow
+from bot.reader.deeds.repetitions import (
+    earlier_goes,
+    further_goes,
+    goes_at_times,
+    goes_before_times,
+    goes_follow,
+    same_again_follows,
+)
 from bot.reader.members import EVENING, MORNING, RUNNING, STAIRS, WALKING
 from bot.reader.quantities import Quantity
+from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
@@ -36,6 +44,10 @@ _SAYS_WHEN_BEFORE_DEED = listed["deeds", "says_when_before_deed"]
 _WAYS_OF_GOING = listed["deeds", "ways_of_going"]
 _WORDS_OF_THEM = listed["deeds", "words_of_them"]
 _WORDS_OF_YES = listed["deeds", "words_of_yes"]
+
+_SAYS_DID = frozenset({"did", "managed", "done"})
+_SUCH_AND_SO = listed["deeds", "such_and_so"]
+_WAYS_AND_ENDS = listed["deeds", "such_and_so", "ends_own_number"] | {"way", "ways"}
 
 _LONGEST_PLACE = 7
 _FEWEST_RAISES = 5
@@ -192,6 +204,7 @@ def bare_number(
         reduced = sided or (amount.last - amount.first > 1 and plain == [","] and parted)
         if (
             (not plain and (amount.value > 10 or goes_follow(deeds, index)))
+            or (plain == [","] and same_again_follows(deeds, index))
             or behind_a_comma
             or more_of_them
             or (x and len(plain) <= 5 and "," not in plain)
@@ -297,15 +310,19 @@ def _told_of_oneself(deeds: Deeds, amount: Quantity, index: int) -> bool:
     """ "My husband did 40 raises. I did 20", "they said ten raises. I managed eight"."""
     reply = deeds.reply
     first = reply.sentence_spans[reply.sentence[amount.first]][0]
-    if reply.text(first) != "i" or amount.first - first > _LONGEST_PLACE:
+    asked = reply.text(first - 1) == "?"
+    if (
+        not (reply.text(first) == "i" or (asked and reply.text(first) in _SAYS_DID))
+        or amount.first - first > _LONGEST_PLACE
+    ):
         return False
     opening = reply.said(first, amount.first)
     here = bisect_left(deeds.firsts, amount.first)
     if (
         not _OWN_NUMBER.issuperset(opening)
-        or len(opening) < 2
+        or len(opening) < (1 if asked else 2)
         or amount.value < _FEWEST_RAISES
-        or reply.text(amount.last) not in _ENDS_OWN_NUMBER
+        or not (reply.text(amount.last) in _ENDS_OWN_NUMBER or (asked and _that_way(reply, amount.last)))
         or not here
     ):
         return False
@@ -319,6 +336,11 @@ def _told_of_oneself(deeds: Deeds, amount: Quantity, index: int) -> bool:
     each.ignored = each.denied = False
     reply.used.add(index)
     return True
+
+
+def _that_way(reply: Reply, at: int) -> bool:
+    """ "Is it ok to do raises in clogs? Did 20 that way"."""
+    return reply.text(at) in _SUCH_AND_SO and reply.text(at + 1) in _WAYS_AND_ENDS
 
 
 def _where_it_was(between: list[str]) -> bool:

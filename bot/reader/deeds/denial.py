@@ -27,6 +27,8 @@ _GIVES_UP = listed["deeds", "gives_up"]
 _HELPING = listed["deeds", "helping"]
 _IN_LAW = listed["deeds", "in_law"]
 _IN_COMPANY_OF = listed["deeds", "in_company_of"]
+_OF_THE_BODY = listed["deeds", "of_the_body"]
+_THOUGHT_OR_TALKED_OF = listed["deeds", "thought_or_talked_of"]
 _NOT_THE_DEED_IS_DENIED = listed["deeds", "not_the_deed_is_denied"]
 _POSSESSIVES_OF_OTHERS = listed["deeds", "possessives_of_others"]
 _PRONOUNS_OF_OTHERS = listed["deeds", "pronouns_of_others"]
@@ -49,6 +51,7 @@ _REACH = 6
 _FAR = 9
 
 _PLAN_REACH = 9
+_ARTICLES = frozenset({"the", "my", "a", "an", "our"})
 _FIRST_YEAR, _LAST_YEAR = 1950, 2099
 
 
@@ -117,6 +120,8 @@ def denied_after(deeds: Deeds, each: Mention) -> bool:
     while reply.text(at) in _BETWEEN_DEED_AND_DENIAL and steps < 3:
         at += 1
         steps += 1
+    if not steps and _nought_in_words(deeds, each, at):
+        return True
     if steps and reply.row[at].kind is Kind.NUMBER if at < len(reply.row) else False:
         labelled = {":"} if not reply.row[at].by_words else {":", "-", "?"}  # "raises: 0", "walk - zero"
         nothing = reply.row[at].value == 0 and reply.text(at - 1) in labelled
@@ -157,6 +162,24 @@ def denied_after(deeds: Deeds, each: Mention) -> bool:
             return True
         return steps > 0 or reply.text(at) in _VERBS_OF_SKIPPING or after in {"", ".", ",", ";"}
     return False
+
+
+def _nought_in_words(deeds: Deeds, each: Mention, at: int) -> bool:
+    """ "raises nil", "walk zero, raises zero": none of it; not "pain on raises nil"."""
+    reply = deeds.reply
+    if at >= len(reply.row) or reply.row[at].kind is not Kind.NUMBER or reply.row[at].value != 0:
+        return False
+    if not reply.row[at].by_words or reply.text(at + 1) not in _ENDS_A_STATEMENT:
+        return False
+    if each.group == "activity" and reply.text(each.last - 1).endswith("ing"):
+        return False  # "walking zero, stairs three": scores
+    first = reply.sentence_spans[reply.sentence[each.first]][0]
+    if deeds.amount_beside(each) or not _OF_THE_BODY.isdisjoint(reply.said(max(first, each.first - _FAR), each.first)):
+        return False
+    index = bisect_left(reply.amounts, at, key=lambda q: q.first)
+    if index < len(reply.amounts) and reply.amounts[index].first == at:
+        reply.used.add(index)
+    return True
 
 
 def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
@@ -287,6 +310,14 @@ def only_watched(deeds: Deeds, each: Mention) -> bool:
     )
 
 
+def _thought_or_talked_of(reply: Reply, each: Mention) -> bool:
+    """ "cold feet about moving house", "read about dancing", "worried about my run"."""
+    about = each.first - 1 - (reply.text(each.first - 1) in _ARTICLES)
+    if reply.text(about) != "about" or reply.row[each.first].kind is not Kind.WORD:
+        return False
+    return reply.text(about - 1) in _THOUGHT_OR_TALKED_OF
+
+
 def only_said(deeds: Deeds, each: Mention) -> bool:
     """Named as a condition ("hurts when walking") or done by somebody else ("my husband walked the dog")."""
     reply = deeds.reply
@@ -298,7 +329,7 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
         reply.text(each.first - 2) in _POSSESSIVES_OF_OTHERS and reply.row[each.first - 1].kind is Kind.NUMBER
     ):
         return True  # "my husband did his twenty raises"
-    if other_subject(deeds, each) or only_watched(deeds, each):
+    if other_subject(deeds, each) or only_watched(deeds, each) or _thought_or_talked_of(reply, each):
         return True
     if not _HELPING.isdisjoint(reply.said(each.first - 5, each.first)):
         return False  # "helped my brother carry a piano"

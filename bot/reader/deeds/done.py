@@ -16,6 +16,8 @@ _STILL_GOING_ON = listed["deeds", "still_going_on"]
 _NO_WALK = listed["deeds", "rules_out_a_walk"]
 _VERBS_OF_SKIPPING = listed["deeds", "verbs_of_skipping"]
 _BEFORE_AN_OBJECT = listed["deeds", "before_an_object"]
+_WAYS_OF_GOING = listed["deeds", "ways_of_going"]
+_HOW_THE_FOOT_WAS = listed["deeds", "how_the_foot_was"]
 _WAYS_OF_MOVING = listed["deeds", "ways_of_moving"]
 
 _LONG_CLAUSE = 40
@@ -83,7 +85,9 @@ def told_in_the_morning(deeds: Deeds, each: Mention) -> bool:
     reply = deeds.reply
     if reply.day_at(each.first) is YESTERDAY:
         return True
-    own = bool({"i", "we"} & set(reply.said(each.first - 2, each.first)))
+    opens = each.kind in _WAYS_OF_GOING and each.first == reply.sentence_spans[reply.sentence[each.first]][0]
+    opens = opens and "into" not in reply.said(each.last, each.last + 3)  # "Walked down to the studio since"
+    own = opens or bool({"i", "we"} & set(reply.said(each.first - 2, each.first)))
     return own and each.kind != STANDING and in_the_past(reply.text(each.first))
 
 
@@ -151,6 +155,9 @@ def stands_alone(deeds: Deeds, amount: Quantity) -> bool:
         return False  # "cold since three hours"
     if reply.text(last) in _STILL_GOING_ON or reply.text(amount.last) in _STILL_GOING_ON:
         return False  # "numb for four hours now"
+    opening = max(reply.sentence_spans[reply.sentence[first]][0], first - _LONG_CLAUSE // 2)
+    if not _HOW_THE_FOOT_WAS.isdisjoint(reply.said(opening, amount.first)):
+        return False  # "the toes were grey, maybe one hour"
     if not rest and _of_what_was_said_before(deeds, first):
         return False
     return len(rest) <= 3 and not any(

@@ -43,10 +43,12 @@ _IN_A_PLACE = listed["deeds", "in_a_place"]
 _PARTS_OF_THE_DAY = listed["deeds", "parts_of_the_day"]
 _RAISES_ONLY_WITH_AMOUNT = listed["deeds", "raises_only_with_amount"]
 _SINCE_WHEN_I_STOOD = listed["deeds", "since_when_i_stood"]
+_BEFORE_SO_MANY_HOURS = listed["deeds", "before_so_many_hours_stood"]
 _TOWARDS_A_PLACE = listed["deeds", "towards_a_place"]
 _WORDS_OF_HOLDING = listed["deeds", "words_of_holding"]
 
 _NEAR = 7
+_LONG_FOR_STANDING_UP = 20
 _TAKEN_TO = frozenset({SPORT, DANCING, SWIMMING, RUNNING, JUMPING})
 _ON_WHEELS = ("activity cycling", "activity driving")
 
@@ -91,7 +93,7 @@ def find_mentions(deeds: Deeds) -> None:
     for each in named:
         if each.first < last or not_meant(deeds, each):
             continue
-        if each.group != "not_loading" and each.first in blocked:
+        if each.group != "not_loading" and each.first in blocked and not _stood_up_so_long(deeds, each):
             continue
         last = each.last
         if each.group != "not_deeds":
@@ -179,6 +181,18 @@ def _at_a_table(reply: Reply, each: Mention) -> bool:
     """ "played 20 minutes of chess", "played 90 minutes on the organ"."""
     first, last = reply.sentence_spans[reply.sentence[each.first]]
     return not _NO_WALK.isdisjoint(reply.said(max(first, each.first - _NEAR), min(last, each.last + _NEAR)))
+
+
+def _stood_up_so_long(deeds: Deeds, each: Mention) -> bool:
+    """ "stood up the full ten hours", "stood up all shift": not the getting up."""
+    reply, at = deeds.reply, each.last + 1
+    if each.kind != STANDING or reply.text(each.last) != "up":
+        return False
+    while reply.text(at) in _BEFORE_SO_MANY_HOURS and not reply.amounts_within(at, at + 1):
+        at += 1
+    if reply.text(at) in _THE_WHOLE_TIME - {"again", "since", "from", "today"}:
+        return True
+    return any(q.kind == "minutes" and q.value >= _LONG_FOR_STANDING_UP for q in reply.amounts_within(at, at + 1))
 
 
 def without_repeats(deeds: Deeds) -> list[Mention]:
@@ -277,6 +291,8 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         if after == "up" and (
             reply.text(each.last + 1).endswith("ing") or reply.text(each.last + 1) in {"all", "for", "most"}
         ):
+            return False
+        if _stood_up_so_long(deeds, each):
             return False
         if after == "by" and reply.text(each.last + 1) in {"the", "my", "our", "a", "an"}:
             return False  # "stood by the fire two hours"

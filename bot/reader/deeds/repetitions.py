@@ -19,10 +19,13 @@ _TIMES_OF_DAY = _PARTS_OF_THE_DAY | listed["deeds", "times_named_by_a_deed"]
 _TIMES_OF_A_GO = _TIMES_BETWEEN_GOES_OR_TIME_BEFORE_A_GO | _TIMES_OF_DAY
 _NAMES_THE_LAST_GO = listed["deeds", "names_the_last_go"]
 _WITH_THE_LAST_GO = listed["deeds", "names_the_last_go", "with_the_last_go"]
+_RESTS_BETWEEN_GOES = listed["deeds", "rests_between_goes"]
 _WORDS_AROUND_A_TIME = listed["deeds", "words_around_a_time"]
 _BEFORE_A_TIME_OF_DAY = listed["quantities", "before_a_time_of_day"]
 _OF_PAIN = frozenset({"pain", "worst", "heel", "foot", "sore", "hurt"})
 _ENDS_A_TIME = frozenset({",", ".", ";"})
+_AGAIN = frozenset({"another", "further", "extra"})
+_LONGEST_REST = 12
 _MOST_GOES = 6
 _FAR_FOR_A_TIME = 6
 _FEWEST_IN_A_GO = 3
@@ -41,7 +44,24 @@ def goes_follow(deeds: Deeds, index: int) -> bool:
         return True
     gap = deeds.reply.said(amounts[index].last, nxt.first)
     another = gap[-1:] == ["another"] and len(gap) <= 4 and set(gap) <= _GOES_ONE_BY_ONE | {"another"}
+    another = another or _rested_between(gap, amounts[index], nxt)
     return nxt.kind == "number" and nxt.value >= 6 and (len(gap) <= 2 or another)
+
+
+def same_again_follows(deeds: Deeds, index: int) -> bool:
+    """ "raises, ten, then rested and did another ten"."""
+    amounts = deeds.reply.amounts
+    if index + 1 >= len(amounts) or amounts[index + 1].kind not in {"number", "reps"}:
+        return False
+    return _rested_between(
+        deeds.reply.said(amounts[index].last, amounts[index + 1].first), amounts[index], amounts[index + 1]
+    )
+
+
+def _rested_between(gap: list[str], one: Quantity, other: Quantity) -> bool:
+    """ "ten, then rested and did another ten": the same again, with nothing but a rest between."""
+    again = one.value == other.value >= _FEWEST_BEHIND_A_PLACE and not _AGAIN.isdisjoint(gap[-1:])
+    return again and len(gap) <= _LONGEST_REST and _RESTS_BETWEEN_GOES.issuperset(gap)
 
 
 def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
@@ -56,11 +76,12 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
         final = bool(_NAMES_THE_LAST_GO & set(gap))
         between = set(gap) - own - _WITH_THE_LAST_GO if final else set(gap) - own
         if (
-            each.first - last.last > 7
+            (each.first - last.last > 7 and not _rested_between(gap, last, each))
             or not (
                 between <= _TIMES_BETWEEN_GOES_OR_BETWEEN_FURTHER_GOES
                 or _same_at_another_time(reply, last, each, own)
                 or _as_many_again(reply, last, each)
+                or _rested_between(gap, last, each)
                 or (gap == ["and", "a"] and _no_score_beside(amounts, at, last))
             )
             or deeds.mention_between(last.last, each.first, target)
@@ -73,6 +94,7 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
             gap == [","]
             and each.value <= _SURELY_NO_SCORE
             and (amounts[index].kind == "sets" or at + 1 == len(amounts))
+            and not _steps_evenly(deeds, target, last, each)
         ):
             break  # "3x10, 8": the score
         if ":" in gap or "total" in gap or "makes" in gap:
@@ -102,6 +124,14 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
         target.amounts.append(replace_kind(each, "extra" if extra else "reps"))
         last = each
         at += 1
+
+
+def _steps_evenly(deeds: Deeds, target: Mention, last: Quantity, each: Quantity) -> bool:
+    """ "10, 8, 6, pathetic": each go as much fewer as the one before, and words behind the last."""
+    if len(target.amounts) < 2 or deeds.reply.text(each.last) != "," or not deeds.reply.text(each.last + 1):
+        return False
+    down = target.amounts[-2].value - last.value
+    return down > 0 and last.value - each.value == down
 
 
 def _of_another_exercise(deeds: Deeds, target: Mention, each: Quantity) -> bool:

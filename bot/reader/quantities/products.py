@@ -32,6 +32,9 @@ _THINGS_PLAYED_AND_HELD = listed["quantities", "things_played_and_held"]
 _TOGETHER_AFTER_BOTH = listed["quantities", "together_after_both"]
 
 _BEFORE_SO_MANY = listed["quantities", "before_so_many"]
+_DOES_IT = listed["quantities", "does_it_over_again"]
+_IT = frozenset({"it", "that", "this"})
+_NOT_DONE_OVER = listed["quantities", "not_done_over_again"]
 _ENDS_HOW_OFTEN = listed["quantities", "ends_how_often"]
 _HAPPENED_SO_OFTEN = listed["quantities", "happened_so_often"]
 _NOT_AGAIN = listed["quantities", "not_again"]
@@ -85,6 +88,8 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         if other.value == 1:
             return replace(one, last=other.last)
         return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
+    if repeated and 2 <= other.value <= _MOST_ROUNDS and gap[-2:-1] and _done_over_again(gap):
+        return replace(one, last=one.last, value=one.value * other.value, parts=(one.value,))
     if repeated and 2 <= other.value <= _MOST_ROUNDS and one.kind != "seconds" and _all_of_it_again(near, other, gap):
         return replace(one, last=one.last, value=one.value * other.value, parts=(one.value,))
     if one.kind in {"seconds"} and other.kind in {"reps", "setcount"} and said in _BETWEEN_SECONDS_AND_REPS:
@@ -158,6 +163,13 @@ def _times_number(one: Quantity, other: Quantity, gap: list[str], said: str) -> 
     if gap[-1:] == ["x"] and len(gap) == 2 and other.value <= 6:
         return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
     return None
+
+
+def _done_over_again(gap: list[str]) -> bool:
+    """ "20 min walking there and back and I do it twice": how often, behind "do it" and the like."""
+    verb = gap[-2] in _DOES_IT and gap[-1] in _IT
+    before = gap[-3] if len(gap) > 2 else ""
+    return verb and before not in _NOT_DONE_OVER and _BREAKS_EACH.isdisjoint(set(gap[:-2]) - {"did", ".", "then"})
 
 
 def _all_of_it_again(near: Neighbours, other: Quantity, gap: list[str]) -> bool:

@@ -17,6 +17,8 @@ _STEP_COUNTERS = listed["quantities", "step_counters"]
 _BETWEEN_NUMBER_AND_UNIT = listed["quantities", "between_number_and_unit"]
 _NOT_MINUTES_OF_AN_HOUR = listed["quantities", "not_minutes_of_an_hour"]
 
+_BEFORE_AN_AGE_GROUP = listed["quantities", "before_an_age_group"]
+
 _SETS_NAMED_BY_SIZE = {
     "fives": 5.0,
     "sixes": 6.0,
@@ -163,8 +165,8 @@ def with_unit(row: Row, at: int, after: int, unit: tuple[str, float]) -> Quantit
         return None
     if text in {"our", "ours"} and not (value <= 12 and around[last] in _AFTER_OUR_FOR_HOUR):
         return None
-    if text == "s" and glued and around[at - 1] in {"year", "class", "room"}:
-        return None  # "the year 2s"
+    if text == "s" and glued and around[at - 1] in _BEFORE_AN_AGE_GROUP:
+        return None  # "the year 2s", "the under 11s"
     if text == "s" and not glued and around[at - 1] != "x" and around[last] not in {"", ".", ",", ";"}:
         return None
     if text == "second" and (
