@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 
 from bot.reader.deeds.mentions import Deeds, Mention
-from bot.reader.members import HEEL_RAISE, HILLS, MORNING, RUNNING, STAIRS, TOE_HOLD, WALKING
+from bot.reader.members import HEEL_RAISE, HILLS, HOUSEWORK, MORNING, RUNNING, STAIRS, TOE_HOLD, WALKING
 from bot.reader.quantities import MEASURES, Quantity
 from bot.reader.vocabulary import listed
 
@@ -30,6 +30,8 @@ _WAY_BACK_GAP = listed["deeds", "way_back_gap"]
 
 _IN_HOURS = 60
 _LONGEST_NAME = 4
+_MORE = frozenset({"again", "more", "another", "further"})
+_FLOORS = frozenset({"floors", "stories"})
 _FAR = 12
 _SURELY_NO_SCORE = 10
 
@@ -52,7 +54,7 @@ def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
     if amount.kind == "count":
         return stairs_of(deeds, amount, before, after)
     if before is not None and before.group == "not_loading":
-        before = where_it_was_done(deeds, here - 1) or before
+        before = where_it_was_done(deeds, here - 1) or _gone_on_with(deeds, here - 1, amount) or before
     if before is not None and before.kind == HILLS and here > 1:
         before = _walk_up_it(deeds, deeds.mentions[here - 2], before) or before
     sentence = reply.sentence[amount.first]
@@ -173,6 +175,18 @@ def where_it_was_done(deeds: Deeds, index: int) -> Mention | None:
     return deed if at_a_place else None
 
 
+def _gone_on_with(deeds: Deeds, index: int, amount: Quantity) -> Mention | None:
+    """ "walked half an hour, sat, then half an hour again": more of what was done before the rest."""
+    reply = deeds.reply
+    rest = deeds.mentions[index]
+    between = set(reply.said(rest.last, amount.first))
+    more = reply.text(amount.last) in _MORE or not _MORE.isdisjoint(between)
+    if not more or not between & ({"then"} if rest.amounts else {"then", "and", ","}):
+        return None
+    deed = deeds.earlier_done(index - 1, reply.sentence[amount.first]) if index else None
+    return deed if deed is not None and any(q.kind == amount.kind for q in deed.amounts) else None
+
+
 def has_amount_after(deeds: Deeds, after: Mention, index: int) -> bool:
     upper = deeds.mentions[index + 1].first if index + 1 < len(deeds.mentions) else len(deeds.reply.row)
     amounts = deeds.reply.amounts
@@ -187,10 +201,10 @@ def has_amount_after(deeds: Deeds, after: Mention, index: int) -> bool:
 
 def stairs_of(deeds: Deeds, amount: Quantity, before: Mention | None, after: Mention | None) -> Mention | None:
     reply = deeds.reply
-    if reply.text(amount.last) in {"up", "down"}:
-        amount_up = True
-    else:
-        amount_up = False
+    floors = not _FLOORS.isdisjoint(reply.said(amount.first, amount.last))
+    if floors and any(each is not None and each.kind == HOUSEWORK for each in (before, after)):
+        return None  # "hoovered two floors and the stairs"
+    amount_up = reply.text(amount.last) in {"up", "down"} and not floors  # not "I live 3 floors up"
     flights = amount_up or any(
         each in {"flight", "flights", "storeys"} for each in reply.said(amount.first, amount.last)
     )

@@ -50,6 +50,9 @@ _SUCH_AND_SO = listed["deeds", "such_and_so"]
 _WAYS_AND_ENDS = listed["deeds", "such_and_so", "ends_own_number"] | {"way", "ways"}
 
 _LONGEST_PLACE = 7
+_LONGEST_ON_IT = 120
+_ON_IT = (["on", "the"], ["on", "a"], ["on", "my"], ["of"])
+_BEFORE_SO_LONG_ON_IT = listed["deeds", "ends_own_number", "own_number", "goes_one_by_one"]
 _FEWEST_RAISES = 5
 _SURELY_NO_SCORE = 10
 
@@ -114,6 +117,9 @@ def bare_number(
             reply.used.add(index)
             deed.amounts.append(replace_kind(amount, "minutes"))  # "30 mins of ironing and 20 of hoovering"
             return
+    if _so_long_on_it(deeds, amount, after):
+        reply.used.add(index)
+        return
     if (
         next_to
         and after is not None
@@ -282,6 +288,19 @@ def bare_number(
         return
     reply.used.add(index)
     before.amounts.append(replace_kind(amount, "minutes"))
+
+
+def _so_long_on_it(deeds: Deeds, amount: Quantity, after: Mention | None) -> bool:
+    """ "30 on the treadmill", "did 40 on the bike": minutes without their unit."""
+    reply = deeds.reply
+    if after is None or after.group != "activity" or after.denied or amount.value <= _SURELY_NO_SCORE:
+        return False
+    if after.kind not in _WAYS_OF_GOING or after.amounts or amount.value > _LONGEST_ON_IT:
+        return False
+    if reply.said(amount.last, after.first) not in _ON_IT or reply.text(amount.first - 1) not in _BEFORE_SO_LONG_ON_IT:
+        return False
+    after.amounts.append(replace_kind(amount, "minutes"))
+    return True
 
 
 def _so_many_at_a_time(before: Mention, amount: Quantity) -> bool:

@@ -27,6 +27,10 @@ _GIVES_UP = listed["deeds", "gives_up"]
 _HELPING = listed["deeds", "helping"]
 _IN_LAW = listed["deeds", "in_law"]
 _IN_COMPANY_OF = listed["deeds", "in_company_of"]
+_GOES_BY_ITSELF = listed["deeds", "goes_by_itself"]
+_NAMES_THE_SUBJECT = listed["deeds", "names_the_subject"]
+_TIMES_OF_DAY = listed["deeds", "parts_of_the_day"] | {"rest", "end", "lot", "same"}
+_OPENS_A_STATEMENT = listed["deeds", "opens_a_clause"] | {"", ".", ";", "?", "then"}
 _OF_THE_BODY = listed["deeds", "of_the_body"]
 _THOUGHT_OR_TALKED_OF = listed["deeds", "thought_or_talked_of"]
 _NOT_THE_DEED_IS_DENIED = listed["deeds", "not_the_deed_is_denied"]
@@ -310,6 +314,24 @@ def only_watched(deeds: Deeds, each: Mention) -> bool:
     )
 
 
+def _goes_by_itself(deeds: Deeds, each: Mention) -> bool:
+    """ "the film ran two hours", "the tap ran", "my heart jumped": not the patient."""
+    reply = deeds.reply
+    if reply.text(each.first) not in _GOES_BY_ITSELF or each.first < 1:
+        return False
+    subject = each.first - 1
+    index = bisect_left(deeds.firsts, each.first) - 1
+    named = deeds.mentions[index] if index >= 0 and deeds.mentions[index].last == each.first else None
+    if named is not None:
+        return named.group == "not_loading"  # "the meeting ran on"
+    return (
+        reply.row[subject].kind is Kind.WORD
+        and reply.text(subject - 1) in _NAMES_THE_SUBJECT
+        and reply.text(subject) not in _TIMES_OF_DAY
+        and reply.text(subject - 2) in _OPENS_A_STATEMENT
+    )
+
+
 def _thought_or_talked_of(reply: Reply, each: Mention) -> bool:
     """ "cold feet about moving house", "read about dancing", "worried about my run"."""
     about = each.first - 1 - (reply.text(each.first - 1) in _ARTICLES)
@@ -329,7 +351,9 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
         reply.text(each.first - 2) in _POSSESSIVES_OF_OTHERS and reply.row[each.first - 1].kind is Kind.NUMBER
     ):
         return True  # "my husband did his twenty raises"
-    if other_subject(deeds, each) or only_watched(deeds, each) or _thought_or_talked_of(reply, each):
+    if other_subject(deeds, each) or only_watched(deeds, each):
+        return True
+    if _thought_or_talked_of(reply, each) or _goes_by_itself(deeds, each):
         return True
     if not _HELPING.isdisjoint(reply.said(each.first - 5, each.first)):
         return False  # "helped my brother carry a piano"

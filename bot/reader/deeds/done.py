@@ -21,6 +21,8 @@ _HOW_THE_FOOT_WAS = listed["deeds", "how_the_foot_was"]
 _WAYS_OF_MOVING = listed["deeds", "ways_of_moving"]
 
 _LONG_CLAUSE = 40
+_LONGEST_LONE_WALK = 240
+"""Minutes without a name are walking; nobody with a sore heel walks five hours, but many work or travel as long."""
 _ACTIVITIES = {str(each): each for each in Activity}
 _EXERCISES = {str(each): each for each in Exercise}
 
@@ -120,6 +122,7 @@ def amounts_left_over(
             or reply.asked is not EVENING
             or WALKING in denied
             or amount.doubtful
+            or (amount.kind == "minutes" and amount.value > _LONGEST_LONE_WALK)
             or not stands_alone(deeds, amount)
             or (walking in parts and any(q.kind == amount.kind for q in parts[walking]))
         ):

@@ -24,6 +24,7 @@ from bot.reader.members import (
 )
 from bot.reader.quantities import MEASURES, Quantity
 from bot.reader.reply import Reply
+from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
 _AFTER_RUNNING_OF_OTHER_THINGS = listed["deeds", "after_running_of_other_things"]
@@ -43,6 +44,7 @@ _IN_A_PLACE = listed["deeds", "in_a_place"]
 _PARTS_OF_THE_DAY = listed["deeds", "parts_of_the_day"]
 _RAISES_ONLY_WITH_AMOUNT = listed["deeds", "raises_only_with_amount"]
 _SINCE_WHEN_I_STOOD = listed["deeds", "since_when_i_stood"]
+_CLEANED_WITH_IT = listed["deeds", "cleaned_with_it"]
 _BEFORE_SO_MANY_HOURS = listed["deeds", "before_so_many_hours_stood"]
 _TOWARDS_A_PLACE = listed["deeds", "towards_a_place"]
 _WORDS_OF_HOLDING = listed["deeds", "words_of_holding"]
@@ -140,6 +142,20 @@ def _where_one_went(reply: Reply, each: Mention) -> bool:
         other.last == to
         for label in ("activity walking", "activity cycling", "activity driving")
         for other in reply.within(label, max(0, to - _NEAR), to)
+    )
+
+
+def _cleaned(reply: Reply, each: Mention) -> bool:
+    """ "hoovered two floors and the stairs", "mopped the stairs": what was cleaned."""
+    if "activity housework" not in reply.phrases:
+        return False
+    near = reply.within("activity housework", max(0, each.first - _NEAR), each.first)
+    if near and reply.text(near[-1].last) == "and" and reply.text(near[-1].last - 1).endswith("ing"):
+        return False  # "did the hoovering and the stairs"
+    return bool(near) and _CLEANED_WITH_IT.issuperset(
+        word
+        for at, word in enumerate(reply.said(near[-1].last, each.first), near[-1].last)
+        if reply.row[at].kind is not Kind.NUMBER
     )
 
 
@@ -255,7 +271,7 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         )
         if near_exercise and "on" in reply.said(each.first - 2, each.first) and not deeds.amount_beside(each):
             return True  # "raises on the stairs", "the one on the stair with the toes bent back"
-    if _where_one_went(reply, each):
+    if _where_one_went(reply, each) or (each.kind == STAIRS and _cleaned(reply, each)):
         return True
     if each.kind in _TAKEN_TO and before in {"to", "from", "at"} and _took_somebody(reply, each):
         return True
@@ -331,5 +347,6 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         ]
         return not amounts
     if each.kind == HOUSEWORK and word in {"clean", "washing"}:
-        return after in {"bill", "and", "sheets"} or before in _BEFORE_CLEAN_AS_A_QUALITY
+        joined = each.last - each.first == 1 and after in {"bill", "and", "sheets"}
+        return joined or before in _BEFORE_CLEAN_AS_A_QUALITY
     return False

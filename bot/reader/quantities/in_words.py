@@ -26,6 +26,7 @@ _MIDDAY = listed["quantities", "midday"]
 _NOT_EASED = listed["quantities", "not_eased"]
 _NOT_THE_UNIT_OF_HALF = listed["quantities", "not_the_unit_of_half"]
 _ONE_OF_SEVERAL = listed["quantities", "one_of_several"]
+_RAISES = listed["quantities", "words_of_raises"] - {"heel", "calf"}
 _SAYS_WHEN = listed["quantities", "says_when"]
 _UNITS_OF_ONE = listed["quantities", "units_of_one"]
 _WORDS_OF_TIMES = listed["quantities", "words_of_times"]
@@ -91,7 +92,8 @@ def _of_several(row: Row, at: int) -> Quantity | None:
     if row.around[at + 1] in _ONE_OF_SEVERAL and before != "had":
         units = row.words.units
         # "10 min a go", "12 a time"; "36 raises, 12 at a time"
-        counted = row.value(at - 1 - (before == "at")) is not None
+        named = row.around[at + 1] == "set" and before in _RAISES
+        counted = row.value(at - 1 - (before == "at" or named)) is not None  # "12 raises a set"
         if counted or before in units or row.text(at - 2) in units:
             return Quantity("each", at, at + 2)
     return None
@@ -157,7 +159,18 @@ def _hour(row: Row, at: int) -> Quantity | None:
 
 
 def _half(row: Row, at: int) -> Quantity | None:
-    return half_of(row, at, at + 1)
+    return half_of(row, at, at + 1) or _half_of_the_raises(row, at)
+
+
+def _half_of_the_raises(row: Row, at: int) -> Quantity | None:
+    """ "half of my 36 raises"."""
+    last = at + 1
+    while row.text(last) in _BETWEEN_ARTICLE_AND_HALF or row.text(last) == "my":
+        last += 1
+    value = row.value(last)
+    if value is None or last == at + 1 or value % 2 or row.text(last + 1) not in _RAISES:
+        return None
+    return Quantity("reps", at, last + 1, value / 2)
 
 
 def _quarter(row: Row, at: int) -> Quantity | None:

@@ -32,6 +32,8 @@ _THINGS_PLAYED_AND_HELD = listed["quantities", "things_played_and_held"]
 _TOGETHER_AFTER_BOTH = listed["quantities", "together_after_both"]
 
 _BEFORE_SO_MANY = listed["quantities", "before_so_many"]
+_OF_EACH_SIDE = listed["quantities", "of_each_side"]
+_WORDS_OF_HOLDS = listed["quantities", "words_of_holds"]
 _DOES_IT = listed["quantities", "does_it_over_again"]
 _IT = frozenset({"it", "that", "this"})
 _NOT_DONE_OVER = listed["quantities", "not_done_over_again"]
@@ -75,12 +77,19 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
     if one.kind == "ways" and other.kind in {"minutes", "km", "steps"} and said in {"", ",", "about", "is", "was", ":"}:
         return near.wide(one, other, value=2 * other.value, parts=(other.value,))
     both_ways = len(one.parts) == 1 and near.text(one.last - 1) in {"way", "ways"} and said in {",", ""}
-    repeated = one.kind in MEASURES and other.kind == "times" and other.value <= 12 and (not one.parts or both_ways)
+    over_again = other.kind == "times" and len(gap) > 1 and _done_over_again(gap)
+    repeated = (
+        one.kind in MEASURES
+        and other.kind == "times"
+        and other.value <= _MOST_TIMES
+        and (not one.parts or both_ways or (over_again and len(one.parts) == 1))
+    )
     if repeated and len(gap) > 2 and not _EACH_OR_EVERY.isdisjoint(gap) and set(gap[-1:]) <= _BEFORE_SO_MANY:
         # "10 minutes after every meal, so three times"
         within = set(gap[:-1]) & _BREAKS_EACH
         return None if within else replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
-    if repeated and said == "," and near.text(other.last) in _HAPPENED_SO_OFTEN:
+    a_day = near.text(other.last) == "a" and near.text(other.last + 1) == "day"
+    if repeated and said == "," and near.text(other.last) in _HAPPENED_SO_OFTEN and not a_day:
         return None  # "walked 20 min, 3 times had to stop"
     if repeated and said in _BETWEEN_AMOUNT_AND_TIMES:
         if one.kind == "seconds":
@@ -88,7 +97,7 @@ def multiplied(near: Neighbours, one: Quantity, other: Quantity, gap: list[str],
         if other.value == 1:
             return replace(one, last=other.last)
         return replace(one, last=other.last, value=one.value * other.value, parts=(one.value,))
-    if repeated and 2 <= other.value <= _MOST_ROUNDS and gap[-2:-1] and _done_over_again(gap):
+    if repeated and 2 <= other.value <= _MOST_ROUNDS and over_again:
         return replace(one, last=one.last, value=one.value * other.value, parts=(one.value,))
     if repeated and 2 <= other.value <= _MOST_ROUNDS and one.kind != "seconds" and _all_of_it_again(near, other, gap):
         return replace(one, last=one.last, value=one.value * other.value, parts=(one.value,))
@@ -240,7 +249,19 @@ def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], sa
         and one.value <= 30
     ):
         return Quantity("hold", one.first, other.last, other.value, int(one.value))
-    if one.kind == "number" and other.kind in {"number", "reps"} and said in _BETWEEN_SETS_AND_REPS:
+    if (
+        one.kind == "number"
+        and other.kind == "seconds"
+        and said in {"at", "of about", "lots of"}
+        and one.value <= _MOST_TIMES
+        and near.text(one.first - 1) in _WORDS_OF_HOLDS
+    ):
+        return Quantity(
+            "hold", one.first, other.last, other.value, int(one.value)
+        )  # "toe stretches five at 30 seconds"
+    if one.kind in {"number", "reps"} and other.kind == "number" and said in _OF_EACH_SIDE:
+        sets, reps = other.value, one.value  # "10 per foot x3"
+    elif one.kind == "number" and other.kind in {"number", "reps"} and said in _BETWEEN_SETS_AND_REPS:
         sets, reps = one.value, other.value
         if said in {"x", "by"} and one.last - one.first == 1 and "." in near.tokens[one.first].raw:
             return None
@@ -260,6 +281,7 @@ def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], sa
         if (
             one.kind == "number"
             and said in {"", ",", "for"}
+            and not one.each
             and not (one.value >= 5 and one.last - one.first == 1 and said == "for")
         ):
             return None

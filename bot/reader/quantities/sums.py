@@ -166,7 +166,7 @@ def _marked_in_words(near: Neighbours, one: Quantity, other: Quantity, gap: list
     """ "10 min each", "20 min altogether", "in total 20 min", "10 min there and back"."""
     if one.kind in _GOES and other.kind == "each" and len(gap) <= 1:
         return replace(one, last=other.last, each=True)
-    if one.kind == "each" and other.kind in {"minutes", "km"} and not gap:
+    if one.kind == "each" and other.kind in {"minutes", "km", "count"} and not gap:
         return near.wide(one, other, each=True)  # "each time 10 minutes"
     if one.kind in MEASURES and other.kind == "total" and len(gap) <= 3 and not set(gap) & {".", ";"}:
         return replace(one, last=other.last, total=True)

@@ -17,6 +17,7 @@ _STEP_COUNTERS = listed["quantities", "step_counters"]
 _BETWEEN_NUMBER_AND_UNIT = listed["quantities", "between_number_and_unit"]
 _NOT_MINUTES_OF_AN_HOUR = listed["quantities", "not_minutes_of_an_hour"]
 
+_DONE_WITH_A_FOOT = listed["quantities", "done_with_a_foot"]
 _BEFORE_AN_AGE_GROUP = listed["quantities", "before_an_age_group"]
 
 _SETS_NAMED_BY_SIZE = {
@@ -167,8 +168,10 @@ def with_unit(row: Row, at: int, after: int, unit: tuple[str, float]) -> Quantit
         return None
     if text == "s" and glued and around[at - 1] in _BEFORE_AN_AGE_GROUP:
         return None  # "the year 2s", "the under 11s"
-    if text == "s" and not glued and around[at - 1] != "x" and around[last] not in {"", ".", ",", ";"}:
+    if text == "s" and not glued and around[at - 1] != "x" and around[last] not in {"", ".", ",", ";", "x", "each"}:
         return None
+    if text == "foot" and around[last] in _DONE_WITH_A_FOOT:
+        return None  # "20 foot pumps"
     if text == "second" and (
         (value == 1 and around[last] not in {"", ".", ","}) or around[last] in _AFTER_SECOND_AS_ORDINAL
     ):
@@ -252,6 +255,8 @@ def with_smaller(row: Row, amount: Quantity, factor: float) -> Quantity:
     if factor == 60 and not comma and unit is None and 10 <= value < 60 and float(value).is_integer():
         following = row.text(joined + 1)
         exact = joined == last and row.tokens[joined].glued
+        if following == "of" and joined > last and row.text(joined + 2).endswith("ing"):
+            following = ""  # "an hour and twenty of walking"
         if exact or (following not in _NOT_MINUTES_OF_AN_HOUR and row.value(joined + 1) is None):
             return replace(amount, last=joined + 1, value=amount.value + value)
     return amount
