@@ -168,6 +168,13 @@ def test_goes_of_an_exercise(text: str, exercises: list[tuple[Any, ...]], worst:
         ("25 on the treadmill. 3", {"walking": {"minutes": 25}}),
         ("no lift so stairs, 5 floors. 3", {"stairs": {"count": 5}}),
         ("mopped two floors and the stairs. 3", {"housework": {}}),
+        ("hedge got clipped by the lad next door. 3", {}),
+        ("walked by the river 22 min. 3", {"walking": {"minutes": 22}}),
+        ("the mutt walked himself. 3", {}),
+        ("paid a student to mow the lawn. 3", {}),
+        ("my walk went clean out of my head. 3", {}),
+        ("neither swam nor did the walk. 3", {}),
+        ("stood on the train 55 min. 3", {"standing": {"minutes": 55}}),
         ("bailed on tennis after 12 min. 6", {"sport": {"minutes": 12}}),
     ],
 )

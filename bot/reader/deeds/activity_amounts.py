@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 
 from bot.reader.deeds.mentions import Deeds, Mention
-from bot.reader.members import HEEL_RAISE, HILLS, HOUSEWORK, MORNING, RUNNING, STAIRS, TOE_HOLD, WALKING
+from bot.reader.members import HEEL_RAISE, HILLS, HOUSEWORK, MORNING, RUNNING, STAIRS, STANDING, TOE_HOLD, WALKING
 from bot.reader.quantities import MEASURES, Quantity
 from bot.reader.vocabulary import listed
 
@@ -31,6 +31,7 @@ _WAY_BACK_GAP = listed["deeds", "way_back_gap"]
 _IN_HOURS = 60
 _LONGEST_NAME = 4
 _MORE = frozenset({"again", "more", "another", "further"})
+_OPENS_A_RIDE = frozenset({"on", "in"})
 _FLOORS = frozenset({"floors", "stories"})
 _FAR = 12
 _SURELY_NO_SCORE = 10
@@ -171,6 +172,8 @@ def where_it_was_done(deeds: Deeds, index: int) -> Mention | None:
         return None
     deed, place = deeds.mentions[index - 1], deeds.mentions[index]
     gap = deeds.reply.said(deed.last, place.first)
+    if deed.kind == STANDING and not gap and deeds.reply.text(place.first) in _OPENS_A_RIDE:
+        return deed  # "stood on the train 50 min"
     at_a_place = deed.group == "activity" and gap[:1] and gap[0] in _OPENS_A_PLACE and _BEFORE_A_PLACE.issuperset(gap)
     return deed if at_a_place else None
 

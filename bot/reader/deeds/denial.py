@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 
 from bot.reader.deeds.mentions import Deeds, Mention, in_the_past
-from bot.reader.members import EVENING, RUNNING, STANDING, WALKING
+from bot.reader.members import EVENING, GARDENING, HOUSEWORK, RUNNING, STANDING, WALKING
 from bot.reader.quantities import MEASURES
 from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
@@ -27,6 +27,9 @@ _GIVES_UP = listed["deeds", "gives_up"]
 _HELPING = listed["deeds", "helping"]
 _IN_LAW = listed["deeds", "in_law"]
 _IN_COMPANY_OF = listed["deeds", "in_company_of"]
+_THEMSELVES = listed["deeds", "themselves"]
+_MAKES_A_PASSIVE = listed["deeds", "makes_a_passive"]
+_BY_ONESELF = listed["deeds", "by_oneself"]
 _GOES_BY_ITSELF = listed["deeds", "goes_by_itself"]
 _NAMES_THE_SUBJECT = listed["deeds", "names_the_subject"]
 _TIMES_OF_DAY = listed["deeds", "parts_of_the_day"] | {"rest", "end", "lot", "same"}
@@ -130,7 +133,7 @@ def denied_after(deeds: Deeds, each: Mention) -> bool:
         labelled = {":"} if not reply.row[at].by_words else {":", "-", "?"}  # "raises: 0", "walk - zero"
         nothing = reply.row[at].value == 0 and reply.text(at - 1) in labelled
         return nothing and reply.text(at + 1) in {"", ".", ",", ";"}
-    for found in reply.within("scope said_no", at, at + 4):
+    for found in reply.within("scope said_no", at, at + _FAR):
         if found.first != at:
             continue
         after = reply.text(found.last)
@@ -332,6 +335,17 @@ def _goes_by_itself(deeds: Deeds, each: Mention) -> bool:
     )
 
 
+def _done_by_somebody(reply: Reply, each: Mention) -> bool:
+    """ "the lawn got mowed by the boy next door", "the dog walked herself": not by the patient."""
+    if reply.text(each.last) in _THEMSELVES:
+        return True
+    chore = each.kind in {GARDENING, HOUSEWORK} and reply.text(each.last) in _MAKES_A_PASSIVE
+    if chore and in_the_past(reply.text(each.last + 1)) and reply.text(each.last + 2) == "by":
+        return reply.text(each.last + 3) not in _BY_ONESELF
+    passive = reply.text(each.last) == "by" and reply.text(each.first - 1) in _MAKES_A_PASSIVE
+    return passive and each.kind != STANDING and reply.text(each.last + 1) not in _BY_ONESELF
+
+
 def _thought_or_talked_of(reply: Reply, each: Mention) -> bool:
     """ "cold feet about moving house", "read about dancing", "worried about my run"."""
     about = each.first - 1 - (reply.text(each.first - 1) in _ARTICLES)
@@ -353,7 +367,7 @@ def only_said(deeds: Deeds, each: Mention) -> bool:
         return True  # "my husband did his twenty raises"
     if other_subject(deeds, each) or only_watched(deeds, each):
         return True
-    if _thought_or_talked_of(reply, each) or _goes_by_itself(deeds, each):
+    if _done_by_somebody(reply, each) or _thought_or_talked_of(reply, each) or _goes_by_itself(deeds, each):
         return True
     if not _HELPING.isdisjoint(reply.said(each.first - 5, each.first)):
         return False  # "helped my brother carry a piano"
