@@ -175,6 +175,12 @@ def test_goes_of_an_exercise(text: str, exercises: list[tuple[Any, ...]], worst:
         ("my walk went clean out of my head. 3", {}),
         ("neither swam nor did the walk. 3", {}),
         ("stood on the train 55 min. 3", {"standing": {"minutes": 55}}),
+        ("chuffed and happy about the walk, 22 min. 3", {"walking": {"minutes": 22}}),
+        ("insoles kept riding up. 3", {}),
+        (
+            "Dusted 25 min, mopped 15, up and down the stairs 5 times. 3",
+            {"housework": {"minutes": 40}, "stairs": {"count": 5}},
+        ),
         ("bailed on tennis after 12 min. 6", {"sport": {"minutes": 12}}),
     ],
 )

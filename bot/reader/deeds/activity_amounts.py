@@ -154,7 +154,8 @@ def _of_the_body(deeds: Deeds, amount: Quantity) -> bool:
     reply = deeds.reply
     first = reply.sentence_spans[reply.sentence[amount.first]][0]
     before = reply.said(max(first, amount.first - _FAR), amount.first)
-    return "on" not in before and not _OF_THE_BODY.isdisjoint(before)
+    stood_on = {"feet", "foot"} if "on" in before else set()  # "on my feet an hour"
+    return not _OF_THE_BODY.isdisjoint(set(before) - stood_on)
 
 
 def _walk_up_it(deeds: Deeds, walk: Mention, hill: Mention) -> Mention | None:

@@ -56,6 +56,7 @@ _OPENS_A_CLAUSE = listed["deeds", "opens_a_clause"]
 _ENDS_A_STATEMENT = frozenset({"", ".", ",", ";", "-", "?"})
 _REACH = 6
 _FAR = 9
+_NEAR_ENOUGH = 4
 
 _PLAN_REACH = 9
 _ARTICLES = frozenset({"the", "my", "a", "an", "our"})
@@ -351,7 +352,10 @@ def _thought_or_talked_of(reply: Reply, each: Mention) -> bool:
     about = each.first - 1 - (reply.text(each.first - 1) in _ARTICLES)
     if reply.text(about) != "about" or reply.row[each.first].kind is not Kind.WORD:
         return False
-    return reply.text(about - 1) in _THOUGHT_OR_TALKED_OF
+    if reply.text(about - 1) not in _THOUGHT_OR_TALKED_OF:
+        return False
+    # "happy about the walk, 25 min": done
+    return not any(q.kind in MEASURES for q in reply.amounts_within(each.last, each.last + _NEAR_ENOUGH))
 
 
 def only_said(deeds: Deeds, each: Mention) -> bool:
