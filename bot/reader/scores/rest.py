@@ -49,6 +49,8 @@ _HOWEVER = listed["scores", "however"]
 """Words that a denial before them only strengthens: "not whichever way I turn it"."""
 _OPENS_UNCEASING = listed["scores", "opens_unceasing"]
 _AFTER_ON_AND_OFF_A_TIME = listed["scores", "after_on_and_off_a_time"]
+_AFTER_NEVER_OFF = listed["scores", "after_never_off"]
+_AFTER_NO_POSITION = listed["scores", "after_no_position"]
 _AUXILIARIES_OF_PAIN = frozenset({"is", "has", "was", "does"})
 _ON_AND_OFF = listed["scores", "on_and_off"]
 _THINKS_ONLY = listed["scores", "thinks_only"]
@@ -242,6 +244,8 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
     if pattern is not NO_PAIN:
         if of_something_else(reply, each):
             return None
+        if reply.text(each.first) == "going" and after == "about":
+            return None  # "going on and on about it"
         if reply.text(each.first) in _WANTS_PAIN_BESIDE and not beside_pain(reply, each):
             return None  # "endless meetings", "stop start traffic"
     elif _NOT_THE_HEEL & set(reply.said(each.last, each.last + 3)):
@@ -261,6 +265,10 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
             return None  # "the telephone never stopped", "it does not stop me"
         if reply.text(each.last - 1) == "rest" and opening in _OPENS_UNCEASING and not reply.text(each.first - 1).isalpha():
             return None  # "did not rest yet"
+        if reply.text(each.last - 1) == "off" and opening == "never" and after in _AFTER_NEVER_OFF:
+            return None  # "never off my feet"
+        if reply.said(each.first, each.last)[:2] == ["no", "position"] and _AFTER_NO_POSITION & {after, reply.text(each.last - 1)}:
+            return None  # "no position in the league"
         if after == "from" and reply.text(each.last + 1) in _PEACE_FROM_OTHERS:
             return None  # "no escape from the in-laws"
         if near in (["rather", "than"], ["instead", "of"]):
@@ -349,7 +357,7 @@ def free_at_rest(reply: Reply, patterns: list[tuple[int, int]]) -> tuple[int, in
         if (
             place.last - place.first == 1
             and reply.text(place.first) in {"night", "otherwise", "reading"}
-            and reply.asked is not MORNING
+            and (reply.asked is not MORNING or (reply.text(place.first) == "otherwise" and not reply.amounts))
         ):
             continue
         if (
