@@ -185,8 +185,10 @@ def tells_of_pain(reply: Reply, each: Found) -> bool:
 
 def of_the_first_steps(reply: Reply, each: Found) -> bool:
     """ "comes on first thing then clears in ten minutes": a long phrase that has the first steps or an amount within."""
-    return each.last - each.first > 4 and reply.text(each.first) in _COMES_ON and bool(
-        reply.within("score first", each.first, each.last) or reply.amounts_within(each.first + 1, each.last)
+    return (
+        each.last - each.first > 4
+        and reply.text(each.first) in _COMES_ON
+        and bool(reply.within("score first", each.first, each.last) or reply.amounts_within(each.first + 1, each.last))
     )
 
 
@@ -203,7 +205,11 @@ def on_and_off_a_thing(reply: Reply, each: Found) -> bool:
 def beside_pain(reply: Reply, each: Found) -> bool:
     """Whether words of pain stand beside, or the phrase is a sentence or clause of its own."""
     near = {*reply.said(max(0, each.first - 5), each.last), *reply.said(each.last, each.last + 4)}
-    if near & _WORDS_OF_PAIN or near & _PARTS_OF_THE_HEEL or reply.within("place places", each.first - 3, each.last + 5):
+    if (
+        near & _WORDS_OF_PAIN
+        or near & _PARTS_OF_THE_HEEL
+        or reply.within("place places", each.first - 3, each.last + 5)
+    ):
         return True
     before, after = reply.text(each.first - 1), reply.text(each.last)
     return before == "it" or ((not before.isalpha() or before in {"and", "that"}) and not after.isalpha())
@@ -263,17 +269,25 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
             or not tells_of_pain(reply, each)
         ):
             return None  # "the telephone never stopped", "it does not stop me"
-        if reply.text(each.last - 1) == "rest" and opening in _OPENS_UNCEASING and not reply.text(each.first - 1).isalpha():
+        if (
+            reply.text(each.last - 1) == "rest"
+            and opening in _OPENS_UNCEASING
+            and not reply.text(each.first - 1).isalpha()
+        ):
             return None  # "did not rest yet"
         if reply.text(each.last - 1) == "off" and opening == "never" and after in _AFTER_NEVER_OFF:
             return None  # "never off my feet"
-        if reply.said(each.first, each.last)[:2] == ["no", "position"] and _AFTER_NO_POSITION & {after, reply.text(each.last - 1)}:
+        if reply.said(each.first, each.last)[:2] == ["no", "position"] and _AFTER_NO_POSITION & {
+            after,
+            reply.text(each.last - 1),
+        }:
             return None  # "no position in the league"
         if after == "from" and reply.text(each.last + 1) in _PEACE_FROM_OTHERS:
             return None  # "no escape from the in-laws"
         if near in (["rather", "than"], ["instead", "of"]):
             return INTERMITTENT
-        if opening in _LONG_GOINGS_ON and goes_on_doing(reply, each):
+        unstopped = opening in _OPENS_UNCEASING and reply.text(each.last - 1).startswith("stop")
+        if (opening in _LONG_GOINGS_ON or unstopped) and goes_on_doing(reply, each):
             return None  # "danced non stop", "sat the whole time"
         if opening == "every" and (after in _AFTER_EVERY_OTHER or reply.text(each.first - 1) in _RELISHED):
             return None
@@ -348,6 +362,7 @@ def free_at_rest(reply: Reply, patterns: list[tuple[int, int]]) -> tuple[int, in
     places, frees = reply.phrases["place places"], reply.phrases["place free"]
     firsts = [each.first for each in frees]
     inside = {at for q in reply.amounts if q.last - q.first > 1 for at in range(q.first, min(q.last, q.first + 20))}
+    told = "place hurts" in reply.phrases or any(each.value > 1 or each.tagged for each in reply.amounts)
     for place in places:
         before = reply.text(place.first - 1)
         if place.first in inside or before == "last" or timed(reply, place):
@@ -357,7 +372,7 @@ def free_at_rest(reply: Reply, patterns: list[tuple[int, int]]) -> tuple[int, in
         if (
             place.last - place.first == 1
             and reply.text(place.first) in {"night", "otherwise", "reading"}
-            and (reply.asked is not MORNING or (reply.text(place.first) == "otherwise" and not reply.amounts))
+            and (reply.asked is not MORNING or (reply.text(place.first) == "otherwise" and not told))
         ):
             continue
         if (
