@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from bot.commands.read import Tally
@@ -265,6 +265,7 @@ def test_numbers_of_other_things_are_left_alone(asked: str, text: str) -> None:
         ("morning", "there isn't a way to lay it that doesn't hurt, 7", "rest_pattern", "constant"),
         ("morning", "6, there is no minute I am without it", "rest_pattern", "constant"),
         ("morning", "4, not a minute to myself", "rest_pattern", None),
+        ("morning", "Gran says 5 as she stood up and it never leaves her, lying or sat", "rest_pattern", "constant"),
         ("morning", "incessant, 6", "rest_pattern", "constant"),
         ("morning", "4, incessant noise from next door", "rest_pattern", None),
         ("morning", "4, no escape from the in-laws", "rest_pattern", None),
@@ -385,6 +386,7 @@ def test_nine_is_severe_and_eight_is_not() -> None:
 
 
 @settings(max_examples=300, deadline=None)
+@example(text="½,0K", asked=Asked.MORNING)
 @given(text=st.text(max_size=10_000), asked=st.sampled_from(list(Asked)))
 def test_no_text_raises(text: str, asked: Asked) -> None:
     record = to_contract(read(text, asked))

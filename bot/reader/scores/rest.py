@@ -302,7 +302,8 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
             return None
         if (_WORDS_OF_NOT_AT_ALL & set(near) or near[-1:] == ["no"]) and opening not in _HOWEVER:
             return INTERMITTENT
-        if _OTHER_THAN_PAIN & set(before) and not _WORDS_OF_PAIN & set(before + reply.said(each.first, each.last)):
+        of_pain = near[-1:] == ["it"] or _WORDS_OF_PAIN & set(before + reply.said(each.first, each.last))
+        if _OTHER_THAN_PAIN & set(before) and not of_pain:
             return None
         if reply.text(each.last) in _CONSTANT_OF_OTHER_THINGS or {"if", "when"} & set(near):
             return None
