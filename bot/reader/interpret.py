@@ -265,6 +265,8 @@ def _surely_of_yesterday(reply: Reply) -> bool:
     """ "this is for yesterday", and "that was yesterday" behind the numbers."""
     if reply.found("cue surely_of_yesterday"):
         return True
+    if reply.asked is MORNING and reply.found("cue not_up_yet") and reply.found("cue report_of_yesterday"):
+        return True  # "forgot to send yesterday's, it was a 5. Not been up yet today"
     behind = reply.found("cue that_was_yesterday")
     scores = [each.start for each in reply.evidence if each.field in {"first_step_pain", "worst_pain"}]
     return bool(behind and scores) and max(scores) < reply.row[behind[0].first].start

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from bot.commands.read import Tally
@@ -258,7 +258,29 @@ def test_numbers_of_other_things_are_left_alone(asked: str, text: str) -> None:
         ("morning", "7. aches whether I sit or lie", "rest_pattern", "constant"),
         ("morning", "it will come then it will go, 5", "rest_pattern", "intermittent"),
         ("morning", "Visitors come, visitors go. 3", "rest_pattern", None),
+        ("morning", "6. sore in the armchair and sore in bed", "rest_pattern", "constant"),
+        ("morning", "5, same ache lying as standing", "rest_pattern", "constant"),
+        ("morning", "pain 4. sitting or lying nothing", "rest_pattern", "none"),
+        ("morning", "4 pain when standing after lying", "rest_pattern", None),
+        ("morning", "there isn't a way to lay it that doesn't hurt, 7", "rest_pattern", "constant"),
+        ("morning", "6, there is no minute I am without it", "rest_pattern", "constant"),
+        ("morning", "4, not a minute to myself", "rest_pattern", None),
+        ("morning", "Gran says 5 as she stood up and it never leaves her, lying or sat", "rest_pattern", "constant"),
+        ("morning", "incessant, 6", "rest_pattern", "constant"),
+        ("morning", "4, incessant noise from next door", "rest_pattern", None),
+        ("morning", "4, no escape from the in-laws", "rest_pattern", None),
+        ("morning", "5, it ebbs and flows on the sofa", "rest_pattern", "intermittent"),
+        ("morning", "5, shows up on the couch then buggers off", "rest_pattern", "intermittent"),
+        ("morning", "4, comes on first thing then clears in ten minutes", "rest_pattern", None),
+        ("morning", "4, seldom when I sit", "rest_pattern", "intermittent"),
+        ("evening", "Lifted sacks on and off the trailer. 4", "rest_pattern", None),
+        ("morning", "3. disna hurt sittin doon", "rest_pattern", "none"),
+        ("morning", "3, good as gold sat down", "rest_pattern", "none"),
         # the plan
+        ("evening", "Exercises? every single one. 3", "plan_done", "all"),
+        ("evening", "every last bit of the house hoovered. 3", "plan_done", None),
+        ("evening", "plan? nope. 3", "plan_done", "none"),
+        ("evening", "began the exercises but gave up. 5", "plan_done", "some"),
         ("evening", "Performed all of my exercises. 1", "plan_done", "all"),
         ("evening", "Banged out the whole routine. 2", "plan_done", "all"),
         ("evening", "Got through the list of jobs the wife left. 4", "plan_done", None),
@@ -275,6 +297,17 @@ def test_numbers_of_other_things_are_left_alone(asked: str, text: str) -> None:
         ("evening", "6 after, 15 min with my feet in the bath till it stopped", "settle_minutes", 15),
         ("evening", "heel 5 after the walk, 20 min on the couch and it shut up", "settle_minutes", 20),
         ("evening", "5 getting out the van, wore off in about 10", "settle_minutes", 10),
+        ("morning", "7, six minutes tops", "settle_minutes", 6),
+        ("morning", "5, feet like wood for twenty minutes after getting up", "settle_minutes", 20),
+        ("evening", "It got to 5 and went down after 6 minutes", "settle_minutes", 6),
+        ("morning", "4. shoulder takes an hour to loosen", "settle_minutes", None),
+        ("morning", "4. train took 25 minutes", "settle_minutes", None),
+        # counts, days and likenesses that are no scores
+        ("morning", "5. weeks since the last flare: 7", "worst_pain", None),
+        ("morning", "6. no, that's Sunday's. 4", "first_step_pain", 4),
+        ("morning", "I was expecting worse than this 2", "first_step_pain", 2),
+        ("evening", "Worst 4 in the ice cream queue", "worst_pain", 4),
+        ("evening", "toe puffed up like a bun and soft as one", "worst_pain", None),
         ("evening", "Dog barked half an hour till it shut up. 3", "settle_minutes", None),
         ("evening", "half an hour with the kids till it got dark. 3", "settle_minutes", None),
         ("evening", "an hour in the recovery room with mum. heel 2", "settle_minutes", None),
@@ -286,6 +319,8 @@ def test_numbers_of_other_things_are_left_alone(asked: str, text: str) -> None:
             "yesterday",
         ),
         ("morning", "Still in bed. Yesterday's: 2x10, worst 4", "about", "yesterday"),
+        ("morning", "I owe you yesterday's, 5 and none", "about", "yesterday"),
+        ("morning", "forgot yesterday's, sorry. 4 this morning", "about", "today"),
         ("morning", "walked loads yesterday and now it's 6", "about", "today"),
     ],
 )
@@ -351,6 +386,7 @@ def test_nine_is_severe_and_eight_is_not() -> None:
 
 
 @settings(max_examples=300, deadline=None)
+@example(text="½,0K", asked=Asked.MORNING)
 @given(text=st.text(max_size=10_000), asked=st.sampled_from(list(Asked)))
 def test_no_text_raises(text: str, asked: Asked) -> None:
     record = to_contract(read(text, asked))

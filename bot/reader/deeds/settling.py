@@ -31,6 +31,10 @@ _WORDS_OF_TAKING_TIME = listed["deeds", "words_of_taking_time"]
 _WORDS_OF_UNTIL = listed["deeds", "words_of_until"]
 _BEFORE_TIME_ALONE = _GUESSING_WORDS - {",", "it"}
 
+_AFTER_A_TIME_BY_ITSELF = listed["deeds", "after_a_time_by_itself"]
+_GETS_UP = listed["deeds", "gets_up"]
+_OTHER_PARTS = listed["deeds", "other_parts_of_the_body"]
+_SLOW_OF_OTHER_THINGS = listed["deeds", "slow_of_other_things"]
 _AFTER_A_TIME_ALONE = listed["deeds", "after_a_time_alone"]
 
 _ROUGHLY = _GUESSING_WORDS - {",", "it", "took", "i", "a"}
@@ -46,6 +50,8 @@ def is_settling(deeds: Deeds, amount: Quantity) -> bool:
     if not _NOISES_OF_OTHERS.isdisjoint(deeds.reply.said(amount.first - 3, amount.first)):
         return False  # "the dog barked half an hour till it shut up"
     first, last = deeds.reply.sentence_spans[deeds.reply.sentence[amount.first]]
+    if _of_another_part(deeds, amount, first):
+        return False
     return (
         _after_relief(deeds, amount, first)
         or _before_relief(deeds, amount, last)
@@ -53,6 +59,15 @@ def is_settling(deeds: Deeds, amount: Quantity) -> bool:
         or _beside_freedom(deeds, amount, first, last)
         or _told(deeds, amount, first)
     )
+
+
+def _of_another_part(deeds: Deeds, amount: Quantity, first: int) -> bool:
+    """ "back takes an hour to unlock", "the bus took 20 minutes"."""
+    reply = deeds.reply
+    for at in range(max(first + 1, amount.first - 4), amount.first):
+        if reply.text(at) in _WORDS_OF_TAKING_TIME and reply.text(at - 1) in _OTHER_PARTS | _SLOW_OF_OTHER_THINGS:
+            return True
+    return False
 
 
 def _of_next_deed(deeds: Deeds, amount: Quantity) -> bool:
@@ -185,8 +200,18 @@ def _told(deeds: Deeds, amount: Quantity, first: int) -> bool:
         return True
     if stands_by_itself(deeds, amount):
         return True
-    if reply.text(amount.last) == "of" and reply.text(amount.last + 1) in _STIFF_GOING:
-        return True  # "half an hour of hobbling"
+    end = amount.last
+    while reply.text(end) in {"'", "worth"}:
+        end += 1
+    if (reply.text(end) == "of" or end > amount.last) and reply.text(end + (reply.text(end) == "of")) in _STIFF_GOING:
+        return True  # "half an hour of hobbling", "ten minutes' shuffling"
+    if (
+        reply.text(amount.last) == "after"
+        and _GETS_UP & set(reply.said(amount.last + 1, amount.last + 3))
+        and "for" in reply.said(amount.first - 3, amount.first)
+        and not any(first <= each.first < amount.first for each in deeds.last_mentions(amount.first))
+    ):
+        return True  # "like rusted hinges for a good hour after I get up"
     back = amount.first - 1
     while back > amount.first - 4 and reply.text(back) in _BETWEEN_TOOK_AND_AMOUNT:
         back -= 1
@@ -204,7 +229,7 @@ def stands_by_itself(deeds: Deeds, amount: Quantity) -> bool:
     return (
         first > 0
         and reply.text(first - 1) in {",", ".", ";"}
-        and reply.text(amount.last) in {"", ",", ".", ";"}
+        and reply.text(amount.last) in _AFTER_A_TIME_BY_ITSELF
         and amount.value <= _LONGEST_ALONE
         and any(q.kind in {"score", "number"} and q.value <= 10 for q in reply.amounts_within(0, amount.first)[:4])
         and not any(each.group != "not_loading" for each in deeds.mentions)

@@ -91,6 +91,8 @@ def _measured(row: Row, at: int) -> Quantity:
         and row.tokens[after].glued
         and row.value(after + 1) is not None
         and row.tokens[after + 1].glued
+        and token.raw.isdecimal()
+        and row.tokens[after + 1].raw.isdecimal()
     ):
         unit = row.unit(after + 2)
         if unit is not None and unit[0] == "km" and len(row.tokens[after + 1].raw) <= 2:

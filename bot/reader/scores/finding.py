@@ -22,6 +22,8 @@ _DENIES_A_LONE_SCORE = listed["scores", "denies_a_lone_score"]
 _GOES_ON_WITH = listed["quantities", "goes_on_with"]
 _HAS_ONE = listed["scores", "has_one"]
 _LINK_OR_BETWEEN_PAIN_AND_SCORE = listed["scores", "link", "between_pain_and_score"]
+_LIKENED_TO_ONE = listed["scores", "likened_to_one"]
+_BEFORE_LIKENED = frozenset({"more", "pain", "was", "is", "feels", "score", "low", "much"})
 _OPENS_FINAL_ONE = listed["scores", "opens_a_final_one"]
 _OWNERS_AFTER_OF = listed["scores", "owners_after_of"]
 _PARTS_THAT_ARE_COUNTED = listed["scores", "parts_that_are_counted"]
@@ -219,7 +221,7 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
     if (
         amount.value == 1
         and reply.row[amount.first].by_words
-        and (before in _HAS_ONE or _counts_nothing(reply, amount))
+        and (before in _HAS_ONE or _counts_nothing(reply, amount) or _likened(reply, amount, before))
     ):
         return False  # "have not got one"
     if before in _BEFORE_NO_SCORE and not (before in {"did", "take"} and after in {"", "."}):
@@ -248,6 +250,15 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
         return True  # "pain three uh did the raises": nothing is counted by such a word
     rated = before in {"a", "an"} and reply.text(amount.first - 2) in reply.words.score_cues  # "maybe a 3 innit"
     return (opens or cued or rated) and ends and amount.value != 1 and not counted
+
+
+def _likened(reply: Reply, amount: Quantity, before: str) -> bool:
+    """ "puffy like a loaf and warm as one": the one that it is like."""
+    return (
+        before in _LIKENED_TO_ONE
+        and len(reply.row) > _FAR_FOR_A_SET
+        and not _BEFORE_LIKENED & set(reply.said(amount.first - 4, amount.first - 1))
+    )
 
 
 def _counts_nothing(reply: Reply, amount: Quantity) -> bool:

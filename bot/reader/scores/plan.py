@@ -11,6 +11,7 @@ from bot.reader.vocabulary import listed
 
 _AFFIRMS_THE_PLAN = listed["scores", "affirms_the_plan"]
 _AFTER_ANY_OF_ONE_KIND = listed["scores", "after_any_of_one_kind"]
+_AFTER_THE_WHOLE = listed["scores", "after_the_whole"]
 _AFTER_ANYTHING_ELSE = listed["scores", "after_anything_else"]
 _AFTER_EVERYTHING_HURTS = listed["scores", "after_everything_hurts"]
 _AFTER_HALF_ALONE = listed["scores", "after_half_alone"]
@@ -105,6 +106,10 @@ def plan_meant(reply: Reply, each: Found, kind: PlanDone) -> bool:
         return False
     if after == "of" and inside[-1] in _LISTS and not _names_the_plan(reply, each.last):
         return False  # "got through the list of jobs"
+    if inside[-1] in _LISTS and after in {"twice", "again"} and reply.asked is not EVENING:
+        return False  # "gone through the whole list twice. No fever"
+    if inside[-2:] == ["the", "whole"] and after.isalpha() and after not in _AFTER_THE_WHOLE:
+        return False  # "did the whole shop"
     if inside == ["full", "marks"] and after == "for":
         return False  # "full marks for effort"
     if inside[-2:] == ["of", "it"] and after in _WAYS_OF_A_WALK:

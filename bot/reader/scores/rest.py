@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from itertools import pairwise
 
 from bot.program.terms import RestPattern
 from bot.reader.members import CONSTANT, INTERMITTENT, MORNING, NO_PAIN
@@ -47,7 +48,22 @@ _WORDS_OF_SLEEP = listed["scores", "words_of_sleep"]
 _HOWEVER = listed["scores", "however"]
 """Words that a denial before them only strengthens: "not whichever way I turn it"."""
 _OPENS_UNCEASING = listed["scores", "opens_unceasing"]
+_AFTER_ON_AND_OFF_A_TIME = listed["scores", "after_on_and_off_a_time"]
+_AFTER_NEVER_OFF = listed["scores", "after_never_off"]
+_AFTER_NO_POSITION = listed["scores", "after_no_position"]
+_AUXILIARIES_OF_PAIN = frozenset({"is", "has", "was", "does"})
+_ON_AND_OFF = listed["scores", "on_and_off"]
+_THINKS_ONLY = listed["scores", "thinks_only"]
+_BETWEEN_POSTURES = listed["scores", "between_postures"]
+_COMES_ON = listed["scores", "comes_on"]
+_FREE_AFTER_POSTURES = listed["scores", "free_after_postures"]
+_PEACE_FROM_OTHERS = listed["scores", "peace_from_others"]
+_SOFTENS_PAIN = listed["scores", "softens_pain"]
+_WANTS_PAIN_BESIDE = listed["scores", "wants_pain_beside"]
+_POSTURES = {word: group for group in ("sits", "lies", "loads") for word in listed["scores", group]}
+"""How the body is held, each word with the kind of posture that it is of."""
 _FAR_BEFORE_A_PLACE = 14
+_FAR_BETWEEN_POSTURES = 8
 _LABELS = tuple((pattern, f"rest {pattern}") for pattern in (NO_PAIN, INTERMITTENT, CONSTANT))
 
 
@@ -59,6 +75,9 @@ def rest_pattern(reply: Reply) -> tuple[RestPattern | None, bool]:
             kind = with_scope(reply, each, pattern)
             if kind is not None:
                 found.append((each.first, kind, each.first, each.last))
+    everywhere = None if found else sore_in_every_posture(reply)
+    if everywhere is not None:
+        found.append((everywhere[0], CONSTANT, *everywhere))
     free = free_at_rest(reply, [(each[2], each[3]) for each in found])
     if free is not None:
         found.append((free[0], NO_PAIN, *free))
@@ -127,6 +146,75 @@ def sore_in_another_place(reply: Reply, free: tuple[int, int]) -> tuple[int, int
     return None
 
 
+def sore_in_every_posture(reply: Reply) -> tuple[int, int] | None:
+    """ "hurts sitting, hurts lying", "same pain lying as standing": pain in two kinds of posture, one of them rest, and none without it."""
+    if "place hurts" not in reply.phrases or "place places" not in reply.phrases:
+        return None
+    held = [(at, _POSTURES[token.text]) for at, token in enumerate(reply.row) if token.text in _POSTURES]
+    for (one, first), (other, second) in pairwise(held):
+        gap = reply.said(one + 1, other)
+        if first == second or len(gap) > _FAR_BETWEEN_POSTURES or not _BETWEEN_POSTURES.issuperset(gap):
+            continue
+        before, after = reply.said(max(0, one - 5), one), reply.said(other + 1, other + 4)
+        if (
+            _SOFTENS_PAIN & {*before, *gap, *after}
+            or _FREE_AFTER_POSTURES & set(after[:2])
+            or any(each.isdigit() for each in after[:2])
+        ):
+            continue
+        told = [at for at, word in enumerate(before) if word in _WORDS_OF_PAIN]
+        led = bool(told) and _BETWEEN_POSTURES.issuperset(before[told[-1] :]) and "." not in before[told[-1] :]
+        between = bool(_WORDS_OF_PAIN & set(gap))
+        behind = "loads" not in {first, second} and bool(_WORDS_OF_PAIN & set(after))
+        if (led and ({first, second} == {"sits", "lies"} or between)) or (between and behind) or behind:
+            return max(0, one - len(before) + told[-1]) if led else one, other + 1
+    return None
+
+
+def tells_of_pain(reply: Reply, each: Found) -> bool:
+    """Whether what never stops is the pain: by the words before, "it is never", or its own, "never a moment when it does not ache"."""
+    before = reply.text(each.first - 1)
+    if before in _AUXILIARIES_OF_PAIN and reply.text(each.first) == "never":
+        before = reply.text(each.first - 2)
+    return (
+        before in _SUBJECTS_OF_PAIN
+        or before.isdigit()
+        or (each.last - each.first > 3 and not _WORDS_OF_PAIN.isdisjoint(reply.said(each.first, each.last)))
+    )
+
+
+def of_the_first_steps(reply: Reply, each: Found) -> bool:
+    """ "comes on first thing then clears in ten minutes": a long phrase that has the first steps or an amount within."""
+    return (
+        each.last - each.first > 4
+        and reply.text(each.first) in _COMES_ON
+        and bool(reply.within("score first", each.first, each.last) or reply.amounts_within(each.first + 1, each.last))
+    )
+
+
+def on_and_off_a_thing(reply: Reply, each: Found) -> bool:
+    """ "carried crates on and off the van", "humped sacks on and off"."""
+    if reply.text(each.first) not in _ON_AND_OFF or reply.text(each.last - 1) not in _ON_AND_OFF:
+        return False
+    article = reply.text(each.last) in {"the", "a", "my", "our"}
+    if article and not {reply.text(each.last + 1), reply.text(each.last + 2)} & _AFTER_ON_AND_OFF_A_TIME:
+        return True
+    return reply.text(each.first - 1).isalpha() and goes_on_doing(reply, each)
+
+
+def beside_pain(reply: Reply, each: Found) -> bool:
+    """Whether words of pain stand beside, or the phrase is a sentence or clause of its own."""
+    near = {*reply.said(max(0, each.first - 5), each.last), *reply.said(each.last, each.last + 4)}
+    if (
+        near & _WORDS_OF_PAIN
+        or near & _PARTS_OF_THE_HEEL
+        or reply.within("place places", each.first - 3, each.last + 5)
+    ):
+        return True
+    before, after = reply.text(each.first - 1), reply.text(each.last)
+    return before == "it" or ((not before.isalpha() or before in {"and", "that"}) and not after.isalpha())
+
+
 def of_something_else(reply: Reply, each: Found) -> bool:
     """Whether the words before speak of the chest, a calf, the bladder, and not of the heel."""
     first = reply.sentence_spans[reply.sentence[each.first]][0]
@@ -162,19 +250,44 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
     if pattern is not NO_PAIN:
         if of_something_else(reply, each):
             return None
+        if reply.text(each.first) == "going" and after == "about":
+            return None  # "going on and on about it"
+        if reply.text(each.first) in _WANTS_PAIN_BESIDE and not beside_pain(reply, each):
+            return None  # "endless meetings", "stop start traffic"
     elif _NOT_THE_HEEL & set(reply.said(each.last, each.last + 3)):
         return None
     if pattern is CONSTANT:
         opening = reply.text(each.first)
         if opening in _OPENS_UNCEASING and (
             (after in _WHAT_DOES_NOT_STOP and reply.text(each.last - 1).startswith("stop"))
-            or (after.endswith("ing") and after not in _WORDS_OF_PAIN and after not in _SUBJECTS_OF_PAIN)
-            or reply.text(each.first - 1) not in _SUBJECTS_OF_PAIN
+            or (
+                after.endswith("ing")
+                and after not in _WORDS_OF_PAIN
+                and after not in _SUBJECTS_OF_PAIN
+                and after not in _POSTURES
+            )
+            or not tells_of_pain(reply, each)
         ):
             return None  # "the telephone never stopped", "it does not stop me"
+        if (
+            reply.text(each.last - 1) == "rest"
+            and opening in _OPENS_UNCEASING
+            and not reply.text(each.first - 1).isalpha()
+        ):
+            return None  # "did not rest yet"
+        if reply.text(each.last - 1) == "off" and opening == "never" and after in _AFTER_NEVER_OFF:
+            return None  # "never off my feet"
+        if reply.said(each.first, each.last)[:2] == ["no", "position"] and _AFTER_NO_POSITION & {
+            after,
+            reply.text(each.last - 1),
+        }:
+            return None  # "no position in the league"
+        if after == "from" and reply.text(each.last + 1) in _PEACE_FROM_OTHERS:
+            return None  # "no escape from the in-laws"
         if near in (["rather", "than"], ["instead", "of"]):
             return INTERMITTENT
-        if opening in _LONG_GOINGS_ON and goes_on_doing(reply, each):
+        unstopped = opening in _OPENS_UNCEASING and reply.text(each.last - 1).startswith("stop")
+        if (opening in _LONG_GOINGS_ON or unstopped) and goes_on_doing(reply, each):
             return None  # "danced non stop", "sat the whole time"
         if opening == "every" and (after in _AFTER_EVERY_OTHER or reply.text(each.first - 1) in _RELISHED):
             return None
@@ -189,7 +302,8 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
             return None
         if (_WORDS_OF_NOT_AT_ALL & set(near) or near[-1:] == ["no"]) and opening not in _HOWEVER:
             return INTERMITTENT
-        if _OTHER_THAN_PAIN & set(before) and not _WORDS_OF_PAIN & set(before + reply.said(each.first, each.last)):
+        of_pain = near[-1:] == ["it"] or _WORDS_OF_PAIN & set(before + reply.said(each.first, each.last))
+        if _OTHER_THAN_PAIN & set(before) and not of_pain:
             return None
         if reply.text(each.last) in _CONSTANT_OF_OTHER_THINGS or {"if", "when"} & set(near):
             return None
@@ -209,9 +323,12 @@ def with_scope(reply: Reply, each: Found, pattern: RestPattern) -> RestPattern |
         and reply.amounts_within(max(0, each.first - 3), each.first)[-1].last == each.first
     ):
         return None  # "danced two hours on and off"
+    if pattern is INTERMITTENT and (of_the_first_steps(reply, each) or on_and_off_a_thing(reply, each)):
+        return None
     if pattern is INTERMITTENT and after in {"i", "you"}:
         opening = reply.text(each.first)
-        if opening == "sometimes" and reply.text(each.last + 1) in _THINKS_AND_DOES and reply.asked is not MORNING:
+        thinks = _THINKS_ONLY if reply.asked is MORNING else _THINKS_AND_DOES
+        if opening == "sometimes" and reply.text(each.last + 1) in thinks:
             return None
         if opening == "depends" and reply.text(each.last) == "you":
             return None
@@ -246,6 +363,7 @@ def free_at_rest(reply: Reply, patterns: list[tuple[int, int]]) -> tuple[int, in
     places, frees = reply.phrases["place places"], reply.phrases["place free"]
     firsts = [each.first for each in frees]
     inside = {at for q in reply.amounts if q.last - q.first > 1 for at in range(q.first, min(q.last, q.first + 20))}
+    told = "place hurts" in reply.phrases or any(each.value > 1 or each.tagged for each in reply.amounts)
     for place in places:
         before = reply.text(place.first - 1)
         if place.first in inside or before == "last" or timed(reply, place):
@@ -255,7 +373,7 @@ def free_at_rest(reply: Reply, patterns: list[tuple[int, int]]) -> tuple[int, in
         if (
             place.last - place.first == 1
             and reply.text(place.first) in {"night", "otherwise", "reading"}
-            and reply.asked is not MORNING
+            and (reply.asked is not MORNING or (reply.text(place.first) == "otherwise" and not told))
         ):
             continue
         if (

@@ -34,6 +34,12 @@ _WHAT_MAY_COME = listed["scores", "what_may_come"]
 _WOULD_DO = listed["scores", "would_do"]
 _BETWEEN_PART_AND_SCORE = listed["scores", "link", "between_person_and_score"] - {"heel", "foot", "pain"}
 
+_AFTER_A_THING_OF_A_PLACE = listed["scores", "after_a_thing_of_a_place"]
+_COUNTED_DAYS = listed["scores", "counted_days"]
+_COUNTED_SINCE = listed["scores", "counted_since"]
+_DAYS_OF_THE_WEEK = listed["scores", "days_of_the_week"]
+_EXPECTS_WORSE = listed["scores", "expects_worse"]
+
 _ENDS_BEFORE_THAT = (["before", "that"], *(["before", "that", end] for end in (".", ",", ";")))
 _GAP_OF_TIMES = 3
 _LEADS_TO_TIME = listed["scores", "leads_to_another_time"]
@@ -132,6 +138,8 @@ def _roles_before(reply: Reply, start: int, first: int) -> list[tuple[int, int, 
             gap = reply.said(found.last, start)
             if role == "worst" and reply.text(found.first) == "worse" and reply.text(found.first - 1) in _NO_WORSE:
                 continue  # "no worse, a three"
+            if role == "worst" and _expected_worse(reply, found):
+                continue  # "was expecting worse than this 3"
             if role == "first" and gap[:1] and gap[0] in _GOES_ON_TO_ANOTHER and _said_already(reply, found.first):
                 continue  # "3 first thing, 5 now"
             if role == "eased":
@@ -142,6 +150,24 @@ def _roles_before(reply: Reply, start: int, first: int) -> list[tuple[int, int, 
             if not parted:
                 places.append((found.last, found.last - found.first, role))
     return places
+
+
+def _expected_worse(reply: Reply, found: Found) -> bool:
+    return (
+        reply.text(found.first) == "worse"
+        and reply.text(found.last) == "than"
+        and not _EXPECTS_WORSE.isdisjoint(reply.said(found.first - 3, found.first))
+    )
+
+
+def counted_since(reply: Reply, start: int, first: int) -> bool:
+    """ "days since last flare: 9": a count of days, not a score."""
+    if start == first or reply.text(start - 1) not in {":", "="}:
+        return False
+    return any(
+        reply.text(at) in _COUNTED_DAYS and reply.text(at + 1) in _COUNTED_SINCE
+        for at in range(max(first, start - 8), start - 1)
+    )
 
 
 def _said_already(reply: Reply, at: int) -> bool:
@@ -221,9 +247,10 @@ def of_another_day(reply: Reply, start: int, end: int, first: int, last: int) ->
         return bool(_LINKS_DAY_TO_SCORE & set(gap)) or not gap
     # "5ish. Wait, that was Sunday's. 3."
     for found in reply.within("score past", end, min(len(reply.row), end + 9)):
-        if reply.said(found.first - 2, found.first) == ["that", "was"] and not any(
-            each[0].isdigit() for each in reply.said(end, found.first)
-        ):
+        said = reply.said(found.first - 2, found.first)
+        if said != ["that", "was"] and not (said == ["that", "is"] and reply.text(found.first) in _DAYS_OF_THE_WEEK):
+            continue
+        if not any(each[0].isdigit() for each in reply.said(end, found.first)):
             return True
     # "6... no hang on that was yesterday. 4."
     tail = reply.said(end, min(len(reply.row), end + 9))
@@ -269,7 +296,11 @@ def _number_behind(reply: Reply, at: int) -> bool:
 
 def of_another_thing(reply: Reply, start: int, end: int, first: int) -> bool:
     """A score of another part, thing or person."""
-    if on_another_scale(reply, start, end) or of_a_time_asked_for(reply, start, end):
+    if (
+        counted_since(reply, start, first)
+        or on_another_scale(reply, start, end)
+        or of_a_time_asked_for(reply, start, end)
+    ):
         return True
     if reply.text(end) in {"for", "in"} and _for_another_thing(reply, start, end):
         return True
@@ -325,6 +356,7 @@ def _of_another_part(reply: Reply, start: int, end: int, first: int) -> bool | N
             and reply.text(found.first) not in {"back", "cold"}
             and not by_pain_only(reply, start)
             and not (found.first == end and _is_addressed(reply, found))
+            and reply.text(found.last) not in _AFTER_A_THING_OF_A_PLACE
         ):
             return True
     for found in reply.within("score other_part", end, min(len(reply.row), end + 8)):
