@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import tomllib
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib.resources import files
@@ -25,9 +25,10 @@ from bot.reader.normalise import SENTENCE_END, plain_characters
 from bot.reader.reading import FlagFinding
 from bot.reader.scope import Scope, scope_words, set_aside
 from bot.reader.second_net import NOT_LEARNT, Features, features, heaviest, log_odds
+from bot.reader.sentence_net import sentence_odds, telling
 from bot.reader.sign_spelling import spelt
 from bot.reader.triggers import Sought, Triggers, everyday
-from bot.reader.verdict import Facts, Verdict, least_odds, verdict
+from bot.reader.verdict import Facts, Verdict, anything_open, could_be_named, verdict
 
 _BETWEEN = r"(?:[\s,]+[\w']+){0,5}?[\s,]+"
 _ORDER = {code: number for number, code in enumerate(RedFlag)}
@@ -192,11 +193,12 @@ class _Findings:
             else:
                 self.put_aside.add(each.code)
 
-    def facts(self, code: RedFlag, odds: float, *, stands: bool) -> Facts:
+    def facts(self, code: RedFlag, odds: float, by_sentence: float, *, stands: bool) -> Facts:
         """What the verdict on a sign goes by. `stands`: so do the words that weigh most for it."""
         found = self.best.get(code)
         return Facts(
             log_odds=odds,
+            sentence_odds=by_sentence,
             listed=found is not None and found.sure,
             unsure=found is not None and not found.sure,
             set_aside=code in self.put_aside,
@@ -207,6 +209,11 @@ class _Findings:
             asks="?" in self.text,
             tokens=len(self.by.tokens),
         )
+
+    def leave_open(self, odds: Mapping[RedFlag, float]) -> bool:
+        """Whether these and the weight of the words leave any sign open."""
+        sure = {code for code, each in self.best.items() if each.sure}
+        return anything_open(odds, sure, {*self.best, *self.put_aside, *self.by.excused})
 
     def _sentence(self, place: int) -> Span:
         return self.sentences[max(0, bisect_right(self.starts, place) - 1)]
@@ -246,9 +253,13 @@ class _Findings:
         )
 
 
-def _by_weight(by: Sentences, features_found: Features, code: RedFlag) -> _Candidate | None:
-    """A sign in the words that say most for it, of those that stand in one sentence; `None` where no word speaks for it."""
-    heavy = heaviest(features_found, by.classes_at(), code)
+def _by_weight(by: Sentences, features_found: Features, code: RedFlag, *, by_sentence: bool) -> _Candidate | None:
+    """A sign in the words that say most for it, of those that stand in one sentence; `None` where no word speaks for it.
+
+    `by_sentence`: rather those that the net of sentences goes by.
+    """
+    by_word = [] if by_sentence else heaviest(features_found, by.classes_at(), code)
+    heavy = by_word or telling(by.tokens, code)
     if not heavy:
         return None
     number = bisect_right(by.bounds, (heavy[0], len(by.tokens) + 1)) - 1
@@ -267,32 +278,36 @@ def _by_weight(by: Sentences, features_found: Features, code: RedFlag) -> _Candi
 
 
 def considered(
-    findings: _Findings, features_found: Features, least: float, least_excused: float
+    findings: _Findings, features_found: Features, odds: Mapping[RedFlag, float], by_sentence: Mapping[RedFlag, float]
 ) -> Iterator[tuple[_Candidate, Facts]]:
-    """The signs that the lists found, and those that the words alone make likely enough, with their facts.
+    """The signs that the lists found, and those that the words make likely enough, with their facts.
 
-    `least`: from which log odds on they are; `least_excused`: the same beside an everyday reason for the sign.
+    `odds`: by the weight of the words; `by_sentence`: by the net of sentences.
     """
-    best, excused = findings.best, findings.by.excused
-    for code, odds in log_odds(features_found, findings.by.all_classes):
-        candidate = best.get(code)
+    for code, each in odds.items():
+        candidate = findings.best.get(code)
         stands = True
-        if candidate is None and odds >= (least_excused if code in excused else least):
-            candidate = _by_weight(findings.by, features_found, code)
+        if candidate is None and could_be_named(each, by_sentence[code]):
+            candidate = _by_weight(findings.by, features_found, code, by_sentence=by_sentence[code] > each)
             stands = candidate is None or findings.stands(candidate)
         if candidate is not None:
-            yield candidate, findings.facts(code, odds, stands=stands)
+            yield candidate, findings.facts(code, each, by_sentence[code], stands=stands)
 
 
-def _judged(findings: _Findings, features_found: Features) -> dict[RedFlag, _Candidate]:
+def _judged(findings: _Findings) -> dict[RedFlag, _Candidate]:
     """The signs that count or are asked back, by all that is known of them."""
+    by = findings.by
+    features_found = features(by.tokens)
+    odds = dict(log_odds(features_found, by.all_classes))
+    if not findings.leave_open(odds):
+        return findings.best
     judged = {code: each for code, each in findings.best.items() if code in NOT_LEARNT}
-    for each, facts in considered(findings, features_found, *least_odds()):
+    for each, facts in considered(findings, features_found, odds, sentence_odds(by.tokens)):
         said = verdict(each.code, facts)
         if said is not Verdict.NOT_NAMED:
             sure = said is Verdict.COUNTS
-            why = each.why if sure is each.sure else f"{each.why}; log odds of all words {facts.log_odds:.1f}"
-            judged[each.code] = each if sure is each.sure else each._replace(sure=sure, why=why)
+            told = f"{each.why}; log odds of the words {facts.log_odds:.1f}, of the sentences {facts.sentence_odds:.1f}"
+            judged[each.code] = each if sure is each.sure else each._replace(sure=sure, why=told)
     return judged
 
 
@@ -373,8 +388,8 @@ def flags_in(plain: str, asked: Asked) -> tuple[FlagFinding, ...]:
     """The same for a text that is normalised already."""
     vocabulary = _vocabulary()
     findings = listed_in(plain)
-    plain, by = findings.text, findings.by
-    findings.best = _judged(findings, features(by.tokens))
+    plain = findings.text
+    findings.best = _judged(findings)
     score: int | None = None
     for candidate, number in _severe_score(vocabulary, findings.told, plain, asked):
         if SEVERE_PAIN not in findings.best or not findings.best[SEVERE_PAIN].sure:

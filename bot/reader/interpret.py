@@ -107,7 +107,7 @@ def _ends_in_none(reply: Reply) -> bool:
         return True  # "question 1 zero, question 2 zero"
     if before.kind is Kind.NUMBER:
         return row[-1].text != "0"
-    if before.text in _JOINS_TWO_ANSWERS and row[-3].kind is Kind.NUMBER:
+    if len(row) > 2 and before.text in _JOINS_TWO_ANSWERS and row[-3].kind is Kind.NUMBER:
         return len(row) <= _SHORT_ANSWERS  # "scores are four and none"
     return before.kind is Kind.MARK and len(row) <= 8 and any(each.kind is Kind.NUMBER for each in row[:-1])
 

@@ -1,16 +1,16 @@
-"""Whether a sign counts, is asked back, or is not named: what the lists found and the weight of the words, put together.
+"""Whether a sign counts, is asked back, or is not named: what the lists, the weight of the words and the net of sentences say, put together.
 
 Once more a logistic regression, over a handful of facts about one sign in one reply. Its weights and the limits stand in
-`vocabulary/verdict.toml`. Three things stand above the sum: a sign that the lists are sure of is never dropped (in words that otherwise
-speak against it, it is asked back); one that they are unsure of is asked back unless
-all words speak for it clearly; one that they found and that is denied, somebody else's, long over or
-only asked about is named only where other words, that are not, speak for it clearly. Where only the weight of the words speaks for a sign, and these stand in such a scope or beside an everyday
-reason, they must speak for it far more clearly.
+`vocabulary/verdict.toml`. Beside the sum stands this: a sign that the lists are unsure of is asked back at least; so is one that they
+are sure of, until everything else speaks against it clearly, and an emergency even then; one that is denied, somebody else's, long over or
+only asked about, so that none of its words stands, must be spoken for far more clearly. Where lists and words agree, nothing is open and the third
+voice is not asked.
 """
 
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Container, Mapping
 from dataclasses import dataclass
 from enum import IntEnum
 from functools import cache
@@ -34,6 +34,8 @@ class Facts(NamedTuple):
 
     log_odds: float
     """By the weight of the words (`second_net.log_odds`)."""
+    sentence_odds: float
+    """By the net of sentences (`sentence_net.sentence_odds`)."""
     listed: bool
     """The lists are sure of it."""
     unsure: bool
@@ -56,15 +58,22 @@ class Facts(NamedTuple):
     def row(self) -> tuple[float, ...]:
         """The facts as numbers, in the order of the file's weights."""
         odds = max(-_FURTHEST, min(_FURTHEST, self.log_odds))
+        sentence = self.sentence_odds
         return (
             odds,
+            sentence,
             self.listed,
-            self.set_aside or not self.stands,
+            self.unsure,
+            self.set_aside and not self.listed,
+            not self.stands,
+            self.excused,
             self.beside,
             self.any_set_aside,
             self.asks,
             min(_LONGEST, self.tokens) / _LONGEST,
             odds if self.listed else 0.0,
+            sentence if self.listed else 0.0,
+            0.0 if self.stands else sentence,
             1.0,
         )
 
@@ -73,58 +82,68 @@ _FURTHEST = 8.0
 """Odds further from even say no more."""
 _LONGEST = 40
 """Tokens of a reply that is as long as any."""
+_BY_ODDS = 2
+"""The first weights are of odds; those of the other facts follow, the base last."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class _Rule:
     weights: tuple[float, ...]
     counts: dict[RedFlag, float]
-    """The log odds from which on each sign counts."""
+    """The log odds from which on each sign counts that the lists are sure of."""
+    counts_alone: dict[RedFlag, float]
     asked_back: dict[RedFlag, float]
-    aside_counts: float
-    aside_asked_back: float
-    aside_in_scope_asked_back: float
+    asked_back_if_listed: dict[RedFlag, float]
+    unsure_counts: float
     in_scope_counts: float
     in_scope_asked_back: float
-    excused_counts: float
-    unsure_counts: float
-    alone_counts: float
-    alone_asked_back: float
+    open_from: float
+    settled_from: float
+    most_by_other_facts: float
+    """The most that all facts but the odds add, the base among them, where the lists found nothing."""
+    least_asked_back: float
 
 
 @cache
 def _rule() -> _Rule:
     text = files("bot.reader").joinpath("vocabulary", "verdict.toml").read_text(encoding="utf-8")
     data: dict[str, Any] = tomllib.loads(text)
+    weights: dict[str, float] = data["weights"]
+    of_found = {"listed", "unsure", "log_odds_if_listed", "sentence_odds_if_listed", "sentence_odds_if_not_standing"}
+    others = [value for name, value in [*weights.items()][_BY_ODDS:-1] if name not in of_found]
+
+    def limits(name: str) -> dict[RedFlag, float]:
+        return {code: data[name][URGENCY_OF[code]] for code in RedFlag}
+
     return _Rule(
-        weights=tuple(data["weights"].values()),
-        counts={code: data["counts"][URGENCY_OF[code]] for code in RedFlag},
-        asked_back={code: data["asked_back"][URGENCY_OF[code]] for code in RedFlag},
+        weights=tuple(weights.values()),
+        counts=limits("counts"),
+        counts_alone=limits("counts_alone"),
+        asked_back=limits("asked_back"),
+        asked_back_if_listed=limits("asked_back_if_listed"),
+        most_by_other_facts=weights["base"] + sum(each for each in others if each > 0),
+        least_asked_back=min(limits("asked_back").values()),
         **data["words"],
     )
 
 
-@cache
-def least_odds() -> tuple[float, float]:
-    """The log odds by the words alone below which a sign that the lists did not find cannot be named, whatever else is known.
+def anything_open(odds: Mapping[RedFlag, float], sure: Container[RedFlag], touched: Container[RedFlag]) -> bool:
+    """Whether lists and words leave anything open: a sign found that the words do not clearly speak for, or none found that they do.
 
-    First where it stands beside no everyday reason for it, then where it does.
+    `sure`: the signs that the lists are sure of; `touched`: those that they found and are unsure of, or set aside, or found an everyday reason for.
     """
     rule = _rule()
-    # The weights of the odds, of the lists, which found nothing, and of the base stand apart; the other facts are 0 to 1.
-    by_odds, _, *others, _, base = rule.weights
-    most = base + sum(each for each in others if each > 0)
+    return any(
+        each <= rule.settled_from if code in sure else each > rule.open_from or code in touched
+        for code, each in odds.items()
+    )
+
+
+def could_be_named(log_odds: float, sentence_odds: float) -> bool:
+    """Whether a sign that the lists did not find can be named at all, whatever else is known."""
+    rule = _rule()
     return (
-        min(
-            rule.alone_counts,
-            rule.alone_asked_back,
-            rule.aside_counts,
-            rule.aside_asked_back,
-            rule.aside_in_scope_asked_back,
-            rule.in_scope_counts,
-            rule.in_scope_asked_back,
-        ),
-        (min(*rule.asked_back.values(), *rule.counts.values()) - most) / by_odds,
+        rule.weights[0] * log_odds + rule.weights[1] * sentence_odds + rule.most_by_other_facts >= rule.least_asked_back
     )
 
 
@@ -136,23 +155,13 @@ def score(facts: Facts) -> float:
 def verdict(code: RedFlag, facts: Facts) -> Verdict:
     """What is done about the sign."""
     rule = _rule()
-    if facts.unsure:
-        return Verdict.COUNTS if facts.log_odds >= rule.unsure_counts else Verdict.ASKED_BACK
-    if facts.set_aside and not facts.listed:
-        if facts.stands and facts.log_odds >= rule.aside_counts:
-            return Verdict.COUNTS
-        least = rule.aside_asked_back if facts.stands else rule.aside_in_scope_asked_back
-        return Verdict.ASKED_BACK if facts.log_odds >= least else Verdict.NOT_NAMED
-    if not facts.stands:
-        if facts.log_odds >= rule.in_scope_counts:
-            return Verdict.COUNTS
-        return Verdict.ASKED_BACK if facts.log_odds >= rule.in_scope_asked_back else Verdict.NOT_NAMED
     total = score(facts)
-    if facts.listed:
-        return Verdict.COUNTS if total >= rule.counts[code] else Verdict.ASKED_BACK
-    needed = rule.excused_counts if facts.excused else rule.alone_counts
-    if total >= rule.counts[code] and facts.log_odds >= needed:
+    if facts.set_aside and not facts.listed and not facts.stands:
+        if total >= rule.in_scope_counts:
+            return Verdict.COUNTS
+        return Verdict.ASKED_BACK if total >= rule.in_scope_asked_back else Verdict.NOT_NAMED
+    counts = rule.counts[code] if facts.listed else rule.unsure_counts if facts.unsure else rule.counts_alone[code]
+    if total >= counts:
         return Verdict.COUNTS
-    if total >= rule.asked_back[code] and (facts.excused or facts.log_odds >= rule.alone_asked_back):
-        return Verdict.ASKED_BACK
-    return Verdict.NOT_NAMED
+    asked_back = (rule.asked_back_if_listed if facts.listed else rule.asked_back)[code]
+    return Verdict.ASKED_BACK if facts.unsure or total >= asked_back else Verdict.NOT_NAMED

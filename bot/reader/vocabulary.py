@@ -91,10 +91,10 @@ def _apart(word: str) -> tuple[str, ...]:
     stem, _, tail = word.rpartition("'")
     if stem in {"t", "th"} and len(tail) > 2:
         return "the", tail  # "t'allotment"
-    if tail == "t" and stem.endswith("n"):
+    if tail == "t" and len(stem) > 1 and stem.endswith("n"):
         return stem[:-1], "not"
     ending = {"m": "am", "re": "are", "ve": "have", "ll": "will", "d": "would", "s": "is"}.get(tail)
-    return (stem, ending) if ending else (word.replace("'", ""),)
+    return (stem, ending) if stem and ending else (word.replace("'", ""),)
 
 
 def _file(name: str) -> str:

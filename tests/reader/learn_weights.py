@@ -8,7 +8,8 @@ whose name contains NAME, to see what the net is worth on writers that it has no
 quicker than many.
 
 The second prints the weights for `verdict.toml`. It wants files that the lists have not been built on yet: what the lists find in
-lines that they were built on says too much. Each file is judged by a net that has not learnt from it.
+lines that they were built on says too much. Each file is judged by weights that have not learnt from it; the net of sentences
+must be one that has not either (`python -m tests.reader.sentence_net --without NAME ...`).
 """
 
 from __future__ import annotations
@@ -28,7 +29,8 @@ from bot.program.terms import RedFlag
 from bot.reader import second_net
 from bot.reader.flags import considered, listed_in
 from bot.reader.normalise import plain_characters
-from bot.reader.second_net import NOT_LEARNT, features, share
+from bot.reader.second_net import NOT_LEARNT, features, log_odds, share
+from bot.reader.sentence_net import sentence_odds
 
 FOLDER = Path(__file__).parent
 WEIGHTS = Path(second_net.__file__).parent / "vocabulary" / "flag_weights.txt"
@@ -38,8 +40,6 @@ SEEN_IN = 3
 """Replies that a feature must stand in."""
 SMALLEST = 0.8
 """Weights below this are left out."""
-LEAST_ODDS = -4.0
-"""Log odds from which on the words alone make a sign worth a verdict, while learning."""
 _HEAD = """\
 # Weights of words, pairs of neighbours, denied words ("!word"), classes of words ("@class"), a question ("?") and the length
 # ("= 2") for each warning sign, in hundredths, learnt from labelled replies by `python -m tests.reader.learn_weights`; do not
@@ -126,12 +126,12 @@ def verdict_weights(paths: list[Path], found: dict[str, dict[str, int]]) -> Any:
         put(learn(taught, found))
         for text, signs in replies.items():
             findings = listed_in(plain_characters(text))
-            for candidate, facts in considered(findings, features(findings.by.tokens), LEAST_ODDS, LEAST_ODDS):
-                if facts.unsure or ((facts.set_aside or not facts.stands) and not facts.listed):
-                    continue  # no sum decides these
+            found_in = features(findings.by.tokens)
+            odds = dict(log_odds(found_in, findings.by.all_classes))
+            for candidate, facts in considered(findings, found_in, odds, sentence_odds(findings.by.tokens)):
                 rows.append(facts.row()[:-1])
                 wanted.append(float(candidate.code.value in signs))
-    return regression(np.array(rows), np.array(wanted), 1.0)
+    return regression(np.array(rows), np.array(wanted), 2.0)
 
 
 def main() -> None:

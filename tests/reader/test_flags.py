@@ -16,12 +16,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from bot.program.terms import Asked, RedFlag
+from bot.program.flags import URGENCY_OF
+from bot.program.terms import Asked, RedFlag, Urgency
 from bot.reader.flags import _vocabulary, find_flags, listed_in
 from bot.reader.second_net import features, log_odds
 from bot.reader.sign_spelling import spelt
 from bot.reader.triggers import WORD, needs_of
-from bot.reader.verdict import Facts, Verdict, verdict
+from bot.reader.verdict import Facts, Verdict, anything_open, verdict
 
 VOCABULARY = Path(find_flags.__code__.co_filename).parent / "vocabulary"
 
@@ -274,30 +275,48 @@ def test_what_the_lists_do_not_know_is_found_by_the_weight_of_its_words_and_says
     assert max(odds for _, odds in log_odds(features(by.tokens), by.all_classes)) < -2
 
 
-def _facts(odds: float, **known: bool) -> Facts:
+def _facts(odds: float, *, sentence: float = 0.0, **known: bool) -> Facts:
     plain = dict.fromkeys(("listed", "unsure", "set_aside", "excused", "beside", "any_set_aside", "asks"), False)
-    return Facts(log_odds=odds, tokens=12, **{"stands": True, **plain, **known})
+    return Facts(log_odds=odds, sentence_odds=sentence, tokens=12, **{"stands": True, **plain, **known})
 
 
-def test_what_the_lists_are_sure_of_is_never_dropped() -> None:
+def test_what_the_lists_are_sure_of_is_asked_back_until_all_else_speaks_against_it() -> None:
     for code in RedFlag:
-        assert verdict(code, _facts(-1_000, listed=True, asks=True, beside=True)) is Verdict.ASKED_BACK
         assert verdict(code, _facts(0, listed=True)) is Verdict.COUNTS
+        assert verdict(code, _facts(-4, sentence=-2, listed=True)) is Verdict.ASKED_BACK
+        doubted = verdict(code, _facts(-8, sentence=-7, listed=True, asks=True, beside=True))
+        # An emergency is never dropped.
+        assert (doubted is Verdict.ASKED_BACK) is (URGENCY_OF[code] is Urgency.EMERGENCY)
+
+
+def test_what_the_lists_are_unsure_of_is_asked_back_at_least() -> None:
+    for code in RedFlag:
+        assert verdict(code, _facts(-8, sentence=-7, unsure=True, asks=True)) is Verdict.ASKED_BACK
 
 
 def test_likely_words_count_less_where_they_are_denied() -> None:
     assert verdict(RedFlag.CLOT_SIGNS, _facts(1)) is Verdict.COUNTS
-    assert verdict(RedFlag.CLOT_SIGNS, _facts(0, set_aside=True, any_set_aside=True)) is Verdict.NOT_NAMED
+    denied = {"set_aside": True, "any_set_aside": True, "stands": False}
+    assert verdict(RedFlag.CLOT_SIGNS, _facts(1, **denied)) is Verdict.NOT_NAMED
     assert verdict(RedFlag.CLOT_SIGNS, _facts(-5)) is Verdict.NOT_NAMED
 
 
 def test_what_was_set_aside_is_named_only_where_other_words_speak_clearly_for_it() -> None:
     aside = {"set_aside": True, "any_set_aside": True}
     assert verdict(RedFlag.NEW_INJURY, _facts(4, **aside)) is Verdict.COUNTS
-    assert verdict(RedFlag.NEW_INJURY, _facts(1, **aside)) is Verdict.ASKED_BACK
-    assert verdict(RedFlag.NEW_INJURY, _facts(4, **aside, stands=False)) is Verdict.NOT_NAMED
+    assert verdict(RedFlag.NEW_INJURY, _facts(-1, **aside)) is Verdict.ASKED_BACK
+    assert verdict(RedFlag.NEW_INJURY, _facts(4, **aside, stands=False)) is not Verdict.COUNTS
     # The heaviest words: "shivering so hard" beside a "cup", an everyday reason for a fever (world cup).
     assert "infection_signs" in _sure("I was shivering so hard in the night that the cup rattled in its saucer")
+
+
+def test_the_third_voice_is_asked_only_where_something_is_open() -> None:
+    clot = RedFlag.CLOT_SIGNS
+    assert not anything_open({clot: 6.0}, {clot}, {clot})
+    assert anything_open({clot: 1.0}, {clot}, {clot})
+    assert not anything_open({clot: -6.0}, set(), set())
+    assert anything_open({clot: -6.0}, set(), {clot})
+    assert anything_open({clot: -1.0}, set(), set())
 
 
 def test_everyday_messages_raise_no_alarm() -> None:

@@ -387,6 +387,8 @@ def test_nine_is_severe_and_eight_is_not() -> None:
 
 @settings(max_examples=300, deadline=None)
 @example(text="½,0K", asked=Asked.MORNING)
+@example(text="n't", asked=Asked.MORNING)
+@example(text="N0", asked=Asked.MORNING)
 @given(text=st.text(max_size=10_000), asked=st.sampled_from(list(Asked)))
 def test_no_text_raises(text: str, asked: Asked) -> None:
     record = to_contract(read(text, asked))
