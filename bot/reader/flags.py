@@ -212,8 +212,9 @@ class _Findings:
 
     def leave_open(self, odds: Mapping[RedFlag, float]) -> bool:
         """Whether these and the weight of the words leave any sign open."""
-        sure = {code for code, each in self.best.items() if each.sure}
-        return anything_open(odds, sure, {*self.best, *self.put_aside, *self.by.excused})
+        best = self.best
+        sure = {code for code, each in best.items() if each.sure} if best else best
+        return anything_open(odds, sure, {*best, *self.put_aside, *self.by.excused})
 
     def _sentence(self, place: int) -> Span:
         return self.sentences[max(0, bisect_right(self.starts, place) - 1)]

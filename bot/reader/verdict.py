@@ -10,7 +10,7 @@ voice is not asked.
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Container, Mapping
+from collections.abc import Collection, Container, Mapping
 from dataclasses import dataclass
 from enum import IntEnum
 from functools import cache
@@ -127,12 +127,14 @@ def _rule() -> _Rule:
     )
 
 
-def anything_open(odds: Mapping[RedFlag, float], sure: Container[RedFlag], touched: Container[RedFlag]) -> bool:
+def anything_open(odds: Mapping[RedFlag, float], sure: Container[RedFlag], touched: Collection[RedFlag]) -> bool:
     """Whether lists and words leave anything open: a sign found that the words do not clearly speak for, or none found that they do.
 
-    `sure`: the signs that the lists are sure of; `touched`: those that they found and are unsure of, or set aside, or found an everyday reason for.
+    `sure`: the signs that the lists are sure of; `touched`: all that they found, set aside, or found an everyday reason for.
     """
     rule = _rule()
+    if not touched:
+        return max(odds.values()) > rule.open_from
     return any(
         each <= rule.settled_from if code in sure else each > rule.open_from or code in touched
         for code, each in odds.items()
