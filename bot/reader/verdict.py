@@ -96,7 +96,7 @@ class _Rule:
     asked_back_if_listed: dict[RedFlag, float]
     unsure_counts: float
     in_scope_counts: float
-    in_scope_asked_back: float
+    in_scope_asked_back: dict[RedFlag, float]
     open_from: float
     settled_from: float
     most_by_other_facts: float
@@ -121,6 +121,7 @@ def _rule() -> _Rule:
         counts_alone=limits("counts_alone"),
         asked_back=limits("asked_back"),
         asked_back_if_listed=limits("asked_back_if_listed"),
+        in_scope_asked_back=limits("in_scope_asked_back"),
         most_by_other_facts=weights["base"] + sum(each for each in others if each > 0),
         least_asked_back=min(limits("asked_back").values()),
         **data["words"],
@@ -161,7 +162,7 @@ def verdict(code: RedFlag, facts: Facts) -> Verdict:
     if facts.set_aside and not facts.listed and not facts.stands:
         if total >= rule.in_scope_counts:
             return Verdict.COUNTS
-        return Verdict.ASKED_BACK if total >= rule.in_scope_asked_back else Verdict.NOT_NAMED
+        return Verdict.ASKED_BACK if total >= rule.in_scope_asked_back[code] else Verdict.NOT_NAMED
     counts = rule.counts[code] if facts.listed else rule.unsure_counts if facts.unsure else rule.counts_alone[code]
     if total >= counts:
         return Verdict.COUNTS
