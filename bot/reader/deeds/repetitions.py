@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from itertools import pairwise
 
 from bot.reader.deeds.mentions import Deeds, Mention, replace_kind
 from bot.reader.quantities import Quantity
@@ -58,10 +59,7 @@ def thrice_the_same(deeds: Deeds, index: int) -> bool:
         len(goes) == _THREE
         and goes[0].value >= _FEWEST_BEHIND_A_PLACE
         and all(each.kind in {"number", "reps"} and each.value == goes[0].value for each in goes)
-        and all(
-            deeds.reply.said(one.last, other.first) in _RIGHT_BEHIND
-            for one, other in zip(goes, goes[1:], strict=False)
-        )
+        and all(deeds.reply.said(one.last, other.first) in _RIGHT_BEHIND for one, other in pairwise(goes))
     )
 
 
@@ -190,7 +188,9 @@ def _one_more_go(gap: list[str]) -> bool:
     if words[:1] not in (["and"], ["then"]):
         return False
     after = words[1:]
-    return after == ["a"] or (words[0] == "then" and (not after or (after[0] == "a" and after[1:] != [] and set(after[1:]) <= _HOW_A_GO_WENT)))
+    return after == ["a"] or (
+        words[0] == "then" and (not after or (after[0] == "a" and after[1:] != [] and set(after[1:]) <= _HOW_A_GO_WENT))
+    )
 
 
 def _no_score_beside(amounts: list[Quantity], at: int, last: Quantity) -> bool:

@@ -13,6 +13,7 @@ from bot.reader.scores.score import Score
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
+_COUNTED_PEOPLE = frozenset({"we", "they", "you", "there", "us"})
 _AFTER_NO_SCORE = listed["scores", "after_no_score"]
 _ADJECTIVES_OF_ONE = listed["scores", "one_of_several"]
 _AFTER_ONE_THAT_IS_NO_SCORE = listed["scores", "after_one_that_is_no_score"]
@@ -142,7 +143,8 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
         3 if said else 2 if by_pain(reply, amount, first) else 1 if stands_isolated(reply, amount, first, last) else 0
     )
     stated = (
-        before in {"was", "is", "at"}
+        before in {"was", "is", "at", "already"}
+        or (before == "were" and reply.text(amount.first - 2) not in _COUNTED_PEOPLE)
         or before in _STATES_WITH_A_VERB
         or (before in {"a", "an"} and reply.text(amount.first - 2) in _SAYS_BEFORE_ARTICLE_SCORE)
     )
@@ -242,7 +244,11 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
         return after not in {"%", "x"}
     if after == "x" and reply.row[min(amount.last + 1, len(reply.row) - 1)].kind is Kind.NUMBER:
         return False
-    if after in reply.words.score_filler or is_role_word(reply, amount.last) or _told_by_the_heel(reply, amount, before):
+    if (
+        after in reply.words.score_filler
+        or is_role_word(reply, amount.last)
+        or _told_by_the_heel(reply, amount, before)
+    ):
         return True
     # An unknown word: not what is counted, where nothing else stands in the clause ("eight abeg.").
     opens = amount.first == 0 or reply.clause[amount.first] != reply.clause[amount.first - 1]
