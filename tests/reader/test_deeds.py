@@ -45,6 +45,7 @@ def _exercises(text: str) -> list[tuple[Any, ...]]:
         ("raises by the bins, nine and nine and nine. 3", [("heel_raise", 3, 9)], 3),
         ("45 calf raises over three coffee breaks, 15 at a time. 3", [("heel_raise", 3, 15)], 3),
         ("heel raises: 4 sets, each set 11. 3", [("heel_raise", 4, 11)], 3),
+        ("14 a pop, three lots. 3", [("heel_raise", 3, 14)], 3),
         ("raises 2 sets, each of 14. 3", [("heel_raise", 2, 14)], 3),
         ("heel raises 2 sets each side, 5", [("heel_raise", 2, None)], 5),
         ("11 raises, then 9, then a wobbly 7. 3", [("heel_raise", 1, 27)], 3),

@@ -331,6 +331,10 @@ def test_numbers_of_other_things_are_left_alone(asked: str, text: str) -> None:
         ("evening", "not a crumb done, wedding. 2", "plan_done", "none"),
         ("evening", "Of di programme mi do most. 2", "plan_done", "some"),
         ("evening", "Exercise dem mi do all. 2", "plan_done", "all"),
+        ("evening", "Everything, except the ankle pumps. 2", "plan_done", "some"),
+        ("evening", "Everything hurts, except the toes. 2", "plan_done", None),
+        ("evening", "All 4 done. 2", "worst_pain", 2),
+        ("evening", "A clean sweep. 2", "plan_done", "all"),
         # whose day it is
         ("morning", "Never answered you yesterday, sorry. Yesterday it was a 4 first thing", "about", "yesterday"),
         ("morning", "Never answered you yesterday, sorry. 4 this morning", "about", "today"),

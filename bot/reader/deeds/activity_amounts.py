@@ -7,6 +7,7 @@ from bisect import bisect_left
 from bot.reader.deeds.mentions import Deeds, Mention
 from bot.reader.members import HEEL_RAISE, HILLS, HOUSEWORK, MORNING, RUNNING, STAIRS, STANDING, TOE_HOLD, WALKING
 from bot.reader.quantities import MEASURES, Quantity
+from bot.reader.reply import Reply
 from bot.reader.vocabulary import listed
 
 _AFTER_NUMBER_OF_A_SECOND_LEG = listed["deeds", "after_number_of_a_second_leg"]

@@ -14,6 +14,7 @@ from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
 _COUNTED_PEOPLE = frozenset({"we", "they", "you", "there", "us"})
+_ALL_OF_SO_MANY = listed["scores", "says_all_was_done"]
 _AFTER_NO_SCORE = listed["scores", "after_no_score"]
 _ADJECTIVES_OF_ONE = listed["scores", "one_of_several"]
 _AFTER_ONE_THAT_IS_NO_SCORE = listed["scores", "after_one_that_is_no_score"]
@@ -219,6 +220,8 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
         at = amount.last + (after in _STATES_OF_A_HEEL)
         if reply.text(at) in _PARTS_THAT_ARE_COUNTED:
             return False  # "two feet, one sore heel: 4"
+    if before == "all" and after in _ALL_OF_SO_MANY:
+        return False  # "all 3 done. 2"
     if after == "of" and reply.text(amount.last + 1) == "pain":
         return True
     if after == "of" and reply.text(amount.last + 1) in _OWNERS_AFTER_OF:
