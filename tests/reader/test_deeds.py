@@ -204,6 +204,7 @@ def test_goes_of_an_exercise(text: str, exercises: list[tuple[Any, ...]], worst:
         # a hill on a timed walk
         ("walked 90 minutes over Skiddaw. 3", {"walking": {"minutes": 90}, "hills": {}}),
         ("walked 15 min, then 5 min up the hill. 3", {"walking": {"minutes": 15}, "hills": {"minutes": 5}}),
+        ("Ben came round, walked 15 min. 3", {"walking": {"minutes": 15}}),
         ("lives near Skiddaw. walked 15 min. 3", {"walking": {"minutes": 15}}),
         # a cause is no plan; one thing forgotten, the other not
         ("Due to the rota I was standing in the shop 9 hours. 3", {"standing": {"minutes": 540}}),

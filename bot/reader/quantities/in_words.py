@@ -34,6 +34,7 @@ _AGAIN_AFTER = frozenset({"again", "then", "once", "more", "another"})
 _NO_TIME_BEFORE = frozenset({".", ",", ";", "i", "it", "pain", "heel"})
 _EASES_WITHIN = 6
 _FAR_FOR_AFTER = 6
+_OF_TWO = frozenset({"each", "both"})
 _NEAR_EACH = 12
 _SOON = 8
 
@@ -126,7 +127,8 @@ def _before(row: Row, at: int) -> Quantity | None:
     while row.around[after] in _AGAIN_AFTER:
         after += 1
     each_time = row.texts[max(0, at - _NEAR_EACH) : at] + row.texts[after : after + _NEAR_EACH]
-    if row.around[after] != "after" or not any(word in {"each", "both"} for word in each_time):
+    measured = any(row.units.get(word, ("", 0.0))[0] in {"minutes", "km"} for word in each_time)
+    if row.around[after] != "after" or not measured or _OF_TWO.isdisjoint(each_time):
         return None
     return Quantity("times", at, after + 1, 2.0)
 
