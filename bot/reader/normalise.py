@@ -33,6 +33,7 @@ _ODD_BLANK = re.compile(r"[^\S\n ]|  ")
 _COMMA = re.compile(r"\s+(?:comma|virgule)\b")
 _MARK = re.compile(r"\s+(question|exclamation) mark\b")
 _STOP = re.compile(r"\s+(?:full stop|period)(?=\s|$)")
+_LINE = re.compile(r"(?<!\bthe)(?<!\ba)(?<!\bmy)\s+new (?:line|paragraph)(?=\s|$)")
 
 
 def _fractions(text: str) -> str:
@@ -59,6 +60,8 @@ def plain_characters(text: str) -> str:
         text = _COMMA.sub(",", text)
     if "full stop" in text or "period" in text:
         text = _STOP.sub(".", text)
+    if " new line" in text or " new paragraph" in text:
+        text = _LINE.sub(" ;", text)
     if " mark" in text:
         text = _MARK.sub(lambda found: "?" if found[1] == "question" else "!", text)
     if _MIXED.search(text):

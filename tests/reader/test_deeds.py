@@ -42,6 +42,16 @@ def _exercises(text: str) -> list[tuple[Any, ...]]:
         ("raises in batches of 9, four of them. 3", [("heel_raise", 4, 9)], 3),
         ("45 raises, 15 at a time. 3", [("heel_raise", 3, 15)], 3),
         ("10 raises on waking, 10 at lunch. 3", [("heel_raise", 2, 10)], 3),
+        ("raises by the bins, nine and nine and nine. 3", [("heel_raise", 3, 9)], 3),
+        ("45 calf raises over three coffee breaks, 15 at a time. 3", [("heel_raise", 3, 15)], 3),
+        ("heel raises: 4 sets, each set 11. 3", [("heel_raise", 4, 11)], 3),
+        ("14 a pop, three lots. 3", [("heel_raise", 3, 14)], 3),
+        ("raises 2 sets, each of 14. 3", [("heel_raise", 2, 14)], 3),
+        ("heel raises 2 sets each side, 5", [("heel_raise", 2, None)], 5),
+        ("11 raises, then 9, then a wobbly 7. 3", [("heel_raise", 1, 27)], 3),
+        ("14 raises, then a 4", [("heel_raise", 1, 14)], 4),
+        ("planted 60 bulbs in one go. 3", [], 3),
+        ("28 heel lifts in two goes. 3", [("heel_raise", 2, 14)], 3),
         # holds
         ("toe holds 4 x 20. 3", [("toe_hold", 4, 20)], 3),
         ("toe stretch half a minute x 3. 3", [("toe_hold", 3, 30)], 3),
@@ -182,6 +192,31 @@ def test_goes_of_an_exercise(text: str, exercises: list[tuple[Any, ...]], worst:
             {"housework": {"minutes": 40}, "stairs": {"count": 5}},
         ),
         ("bailed on tennis after 12 min. 6", {"sport": {"minutes": 12}}),
+        # twice, and more of the same
+        ("swam 25 minutes both times. 3", {"swimming": {"minutes": 50}}),
+        ("walked the dog before lunch and again after, 12 minutes each time. 3", {"walking": {"minutes": 24}}),
+        ("stiff before lunch and after, walked 12 min. 3", {"walking": {"minutes": 12}}),
+        (
+            "carried the chairs out 25 minutes, and carried them back again, another 25. 3",
+            {"carrying": {"minutes": 50}},
+        ),
+        ("five climbs of the tower stair. 3", {"stairs": {"count": 5}}),
+        # a hill on a timed walk
+        ("walked 90 minutes over Skiddaw. 3", {"walking": {"minutes": 90}, "hills": {}}),
+        ("walked 15 min, then 5 min up the hill. 3", {"walking": {"minutes": 15}, "hills": {"minutes": 5}}),
+        ("Ben came round, walked 15 min. 3", {"walking": {"minutes": 15}}),
+        ("lives near Skiddaw. walked 15 min. 3", {"walking": {"minutes": 15}}),
+        # a cause is no plan; one thing forgotten, the other not
+        ("Due to the rota I was standing in the shop 9 hours. 3", {"standing": {"minutes": 540}}),
+        ("due to walk 5k tomorrow. 3", {}),
+        ("Forgot the raises but not the walk, 25 minutes. 3", {"walking": {"minutes": 25}}),
+        ("Did the raises but not the walk. 3", {}),
+        ("trampolining was on so I sat it out. 3", {}),
+        ("treadmill, walking and not running, 2.5 km. 3", {"walking": {"km": 2.5}}),
+        ("wrecked after that run of lates. 3", {}),
+        ("walked 12 min with a pole in each hand. 3", {"walking": {"minutes": 12}}),
+        ("four flights with a toddler on each hip. 3", {"stairs": {"count": 4}, "carrying": {}}),
+        ("half an hour of mixed doubles. 3", {"sport": {"minutes": 30}}),
     ],
 )
 def test_activities_and_how_much(text: str, activities: dict[str, dict[str, Any]]) -> None:

@@ -7,6 +7,7 @@ from bisect import bisect_left
 from bot.reader.deeds.mentions import Deeds, Mention
 from bot.reader.members import HEEL_RAISE, HILLS, HOUSEWORK, MORNING, RUNNING, STAIRS, STANDING, TOE_HOLD, WALKING
 from bot.reader.quantities import MEASURES, Quantity
+from bot.reader.reply import Reply
 from bot.reader.vocabulary import listed
 
 _AFTER_NUMBER_OF_A_SECOND_LEG = listed["deeds", "after_number_of_a_second_leg"]
@@ -26,6 +27,7 @@ _SURELY_A_SECOND_LEG = listed["deeds", "surely_a_second_leg"]
 _UP_FROM = listed["deeds", "up_from"]
 _WAYS_HOME = listed["quantities", "ways_home"]
 _UP_A_HILL = listed["deeds", "up_a_hill"]
+_ON_THE_WAY = listed["deeds", "on_the_way"]
 _WAY_BACK_GAP = listed["deeds", "way_back_gap"]
 
 _IN_HOURS = 60
@@ -35,6 +37,12 @@ _OPENS_A_RIDE = frozenset({"on", "in"})
 _FLOORS = frozenset({"floors", "stories"})
 _FAR = 12
 _SURELY_NO_SCORE = 10
+
+
+def _timed_up_a_hill(reply: Reply, before: Mention, after: Mention, gap: list[str]) -> bool:
+    """ "walked 2 hours up Pendle", "ran 40 min over the hill": the way is timed, the hill is where it went."""
+    timed = after.kind == HILLS and before.kind in {WALKING, RUNNING} and not before.denied and not before.amounts
+    return timed and not _ON_THE_WAY.isdisjoint([reply.text(after.first), *gap[:1]])
 
 
 def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
@@ -85,6 +93,8 @@ def activity_of(deeds: Deeds, amount: Quantity, index: int) -> Mention | None:
         return minutes_held(deeds, amount, before, index)
     if close_after and close_before and after is not None and before is not None:
         if after.group == "not_loading":
+            return before
+        if _timed_up_a_hill(reply, before, after, gap_after):
             return before
         if not gap_after and has_amount_after(deeds, after, nxt):
             return before

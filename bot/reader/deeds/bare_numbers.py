@@ -13,6 +13,7 @@ from bot.reader.deeds.repetitions import (
     goes_before_times,
     goes_follow,
     same_again_follows,
+    thrice_the_same,
 )
 from bot.reader.members import EVENING, MORNING, RUNNING, STAIRS, WALKING
 from bot.reader.quantities import Quantity
@@ -145,6 +146,8 @@ def bare_number(
             and reply.sentence[amount.first] - reply.sentence[earlier.last - 1] == 1
         ):
             before = earlier
+    if amount.each and (before is None or before.group == "not_loading"):
+        before = _exercise_before(deeds, amount) or before  # "30 raises over three breaks, ten at a time"
     if before is None and _told_of_oneself(deeds, amount, index):
         return
     own = {"i", "did", "managed", "made"} & set(gap_before[-4:])
@@ -202,7 +205,9 @@ def bare_number(
         sided = plain == [","] and reply.text(amount.last) in _AFTER_NUMBER_EACH_SIDE
         sided = sided or (len(plain) == 2 and plain[0] in {"each", "per"} and amount.value >= 5)  # "raises each leg 12"
         ends = reply.text(amount.last) in {"", ",", "."}
-        behind_a_comma = (plain == [","] or _where_it_was(plain)) and amount.value > 10 and ends and not before.amounts
+        apart = plain == [","] or _where_it_was(plain)
+        behind_a_comma = apart and amount.value > 10 and ends and not before.amounts
+        behind_a_comma |= apart and not before.amounts and thrice_the_same(deeds, index)
         more_of_them = (
             reply.text(amount.last) == "more" and bool(before.amounts) and reply.text(amount.last + 1) != "than"
         )
@@ -301,6 +306,15 @@ def _so_long_on_it(deeds: Deeds, amount: Quantity, after: Mention | None) -> boo
         return False
     after.amounts.append(replace_kind(amount, "minutes"))
     return True
+
+
+def _exercise_before(deeds: Deeds, amount: Quantity) -> Mention | None:
+    """The exercise last named in the sentence, where its repetitions are known."""
+    here = bisect_left(deeds.firsts, amount.first)
+    for each in deeds.mentions_backwards(here - 1, deeds.reply.sentence[amount.first]):
+        if each.group != "not_loading":
+            return each if each.group == "exercise" and not each.denied and each.amounts else None
+    return None
 
 
 def _so_many_at_a_time(before: Mention, amount: Quantity) -> bool:

@@ -88,6 +88,8 @@ def denied_before(deeds: Deeds, each: Mention, index: int) -> bool:
             # "no pain walking", "no bother": what is denied is not the deed.
             if word in {"no", "not", "without", "never"} and reply.text(at + 1) in _NOT_THE_DEED_IS_DENIED:
                 return False
+            if word == "not" and reply.text(at - 1) == "but" and _VERBS_OF_SKIPPING & set(reply.said(at - _REACH, at)):
+                return False  # "forgot the raises but not the walk"
             if word == "no" and reply.text(at + 1) in {"lift", "car", "bus"}:
                 return False
             return not (word in {"stopped", "zero", "nil"} and reply.text(at + 1) in {".", ","})

@@ -300,7 +300,7 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
             if label.startswith("activity ") and label != "activity walking"
         )
     if word == "treadmill":
-        if reply.found("activity running"):
+        if any(reply.text(other.first - 1) not in {"not", "no", "never"} for other in reply.found("activity running")):
             each.kind = RUNNING
         return False
     if each.kind == STANDING:

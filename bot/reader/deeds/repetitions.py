@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from itertools import pairwise
 
 from bot.reader.deeds.mentions import Deeds, Mention, replace_kind
 from bot.reader.quantities import Quantity
@@ -17,6 +18,7 @@ _TIMES_BETWEEN_GOES_OR_BETWEEN_FURTHER_GOES = listed["deeds", "times_between_goe
 _TIMES_BETWEEN_GOES_OR_TIME_BEFORE_A_GO = listed["deeds", "times_between_goes", "time_before_a_go"]
 _TIMES_OF_DAY = _PARTS_OF_THE_DAY | listed["deeds", "times_named_by_a_deed"]
 _TIMES_OF_A_GO = _TIMES_BETWEEN_GOES_OR_TIME_BEFORE_A_GO | _TIMES_OF_DAY
+_HOW_A_GO_WENT = listed["deeds", "how_a_go_went"]
 _NAMES_THE_LAST_GO = listed["deeds", "names_the_last_go"]
 _WITH_THE_LAST_GO = listed["deeds", "names_the_last_go", "with_the_last_go"]
 _RESTS_BETWEEN_GOES = listed["deeds", "rests_between_goes"]
@@ -27,6 +29,8 @@ _ENDS_A_TIME = frozenset({",", ".", ";"})
 _AGAIN = frozenset({"another", "further", "extra"})
 _LONGEST_REST = 12
 _MOST_GOES = 6
+_THREE = 3
+_RIGHT_BEHIND = ([","], ["and"], ["then"], [",", "then"], [",", "and"], ["and", "then"], ["plus"])
 _FAR_FOR_A_TIME = 6
 _FEWEST_IN_A_GO = 3
 _FEWEST_BEHIND_A_PLACE = 5
@@ -46,6 +50,17 @@ def goes_follow(deeds: Deeds, index: int) -> bool:
     another = gap[-1:] == ["another"] and len(gap) <= 4 and set(gap) <= _GOES_ONE_BY_ONE | {"another"}
     another = another or _rested_between(gap, amounts[index], nxt)
     return nxt.kind == "number" and nxt.value >= 6 and (len(gap) <= 2 or another)
+
+
+def thrice_the_same(deeds: Deeds, index: int) -> bool:
+    """ "raises at the sink, ten and ten and ten": three goes alike, one right behind the other."""
+    goes = deeds.reply.amounts[index : index + _THREE]
+    return (
+        len(goes) == _THREE
+        and goes[0].value >= _FEWEST_BEHIND_A_PLACE
+        and all(each.kind in {"number", "reps"} and each.value == goes[0].value for each in goes)
+        and all(deeds.reply.said(one.last, other.first) in _RIGHT_BEHIND for one, other in pairwise(goes))
+    )
 
 
 def same_again_follows(deeds: Deeds, index: int) -> bool:
@@ -82,7 +97,7 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
                 or _same_at_another_time(reply, last, each, own)
                 or _as_many_again(reply, last, each)
                 or _rested_between(gap, last, each)
-                or (gap == ["and", "a"] and _no_score_beside(amounts, at, last))
+                or (_one_more_go(gap) and _no_score_beside(amounts, at, last))
             )
             or deeds.mention_between(last.last, each.first, target)
             or _of_another_exercise(deeds, target, each)
@@ -103,7 +118,7 @@ def further_goes(deeds: Deeds, target: Mention, index: int) -> None:
             break
         extra = (
             final
-            or gap == ["and", "a"]
+            or (_one_more_go(gap) and _no_score_beside(amounts, at, last))
             or bool({"extra", "plus"} & set(gap))
             or ("another" in gap and each.value != last.value)
         )
@@ -164,6 +179,17 @@ def _as_many_again(reply: Reply, last: Quantity, each: Quantity) -> bool:
         and behind is not None
         and behind.kind is Kind.WORD
         and behind.text not in reply.words.units
+    )
+
+
+def _one_more_go(gap: list[str]) -> bool:
+    """ "12 and a 7", "8, then 6, then a feeble 5"."""
+    words = gap[1:] if gap[:1] == [","] and len(gap) > 1 else gap
+    if words[:1] not in (["and"], ["then"]):
+        return False
+    after = words[1:]
+    return after == ["a"] or (
+        words[0] == "then" and (not after or (after[0] == "a" and after[1:] != [] and set(after[1:]) <= _HOW_A_GO_WENT))
     )
 
 

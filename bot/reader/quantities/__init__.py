@@ -9,7 +9,7 @@ from __future__ import annotations
 from bot.reader.quantities.items import items
 from bot.reader.quantities.joining import joined
 from bot.reader.quantities.neighbours import Neighbours
-from bot.reader.quantities.products import at_each_time
+from bot.reader.quantities.products import at_each_time, both_times
 from bot.reader.quantities.quantity import MEASURES, Quantity
 from bot.reader.quantities.row import Row
 from bot.reader.quantities.said_again import settled_on
@@ -25,7 +25,7 @@ def quantities(tokens: Tokens, words: Vocabulary) -> list[Quantity]:
     near = Neighbours(tokens, words)
     if len(amounts) > 1:
         amounts = joined(amounts, near)
-    amounts = [at_each_time(near, each) if each.kind in MEASURES else each for each in amounts]
+    amounts = [at_each_time(near, both_times(near, each)) if each.kind in MEASURES else each for each in amounts]
     return settled_on(amounts, near) if len(amounts) > 1 else amounts
 
 

@@ -30,7 +30,12 @@ _RAISES = listed["quantities", "words_of_raises"] - {"heel", "calf"}
 _SAYS_WHEN = listed["quantities", "says_when"]
 _UNITS_OF_ONE = listed["quantities", "units_of_one"]
 _WORDS_OF_TIMES = listed["quantities", "words_of_times"]
+_AGAIN_AFTER = frozenset({"again", "then", "once", "more", "another"})
+_NO_TIME_BEFORE = frozenset({".", ",", ";", "i", "it", "pain", "heel"})
 _EASES_WITHIN = 6
+_FAR_FOR_AFTER = 6
+_OF_TWO = frozenset({"each", "both"})
+_NEAR_EACH = 12
 _SOON = 8
 
 
@@ -111,6 +116,21 @@ def _same(row: Row, at: int) -> Quantity | None:
     if row.text(start) in _GOES_ON_WITH and after in _AFTER_SAME:
         return Quantity("again", at, at + 1 + (after == "again"))
     return None
+
+
+def _before(row: Row, at: int) -> Quantity | None:
+    """ "before school and after, 40 min each time": twice, where each of the two is spoken of."""
+    link = next((each for each in range(at + 2, at + _FAR_FOR_AFTER) if row.around[each] in {"and", "&", "then"}), None)
+    if link is None or _NO_TIME_BEFORE & set(row.texts[at + 1 : link]):
+        return None
+    after = link + 1
+    while row.around[after] in _AGAIN_AFTER:
+        after += 1
+    each_time = row.texts[max(0, at - _NEAR_EACH) : at] + row.texts[after : after + _NEAR_EACH]
+    measured = any(row.units.get(word, ("", 0.0))[0] in {"minutes", "km"} for word in each_time)
+    if row.around[after] != "after" or not measured or _OF_TWO.isdisjoint(each_time):
+        return None
+    return Quantity("times", at, after + 1, 2.0)
 
 
 def _total(row: Row, at: int) -> Quantity | None:
@@ -242,6 +262,7 @@ _READERS: dict[str, Callable[[Row, int], Quantity | None]] = {
     **dict.fromkeys(_DISTRIBUTIVE_WORDS, _distributive),
     "a": _a,
     "same": _same,
+    "before": _before,
     "altogether": _total,
     "total": _total,
     "all": _all,

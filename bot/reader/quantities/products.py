@@ -42,6 +42,10 @@ _HAPPENED_SO_OFTEN = listed["quantities", "happened_so_often"]
 _NOT_AGAIN = listed["quantities", "not_again"]
 _ROUND_A_PLACE = listed["quantities", "round_a_place"]
 _BREAKS_EACH = listed["quantities", "breaks_each"]
+_DONE_IN_GOES = listed["quantities", "done_in_goes"]
+_EACH_SET = frozenset({"each", "set", "one", "is", "was", ":", "=", "of"})
+_EACH_SET_AND_LINKS = _EACH_SET | {",", "of", "and", "(", "-", "at", "about"}
+_LONGEST_SHORT_WORD = 3
 _EACH_OR_EVERY = listed["quantities", "each_or_every"]
 
 FAR = 4
@@ -203,6 +207,12 @@ def _each_of_so_many(near: Neighbours, one: Quantity, other: Quantity, gap: list
     return replace(one, last=other.last + 1, value=one.value * other.value, parts=(one.value,), each=False)
 
 
+def both_times(near: Neighbours, one: Quantity) -> Quantity:
+    """ "swam 20 minutes both times": two of them, where nothing else said so yet."""
+    both = one.each and not one.parts and not one.total and near.text(one.last - 2) == "both"
+    return replace(one, value=2 * one.value, parts=(one.value,), each=False) if both else one
+
+
 def at_each_time(near: Neighbours, one: Quantity) -> Quantity:
     """ "10 min after breakfast, lunch and tea", "15 minutes before and after work": once at each time that is listed."""
     if one.kind not in MEASURES or one.parts or one.total or one.kind == "seconds":
@@ -295,6 +305,8 @@ def in_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str], sa
         and gap
         and gap[-1] in {"in", "into", "over"}
     ):
+        if one.kind == "number" and _counts_other_things(gap[0]):
+            return Quantity("none", one.first, other.last, one.value)
         return parted(one, other)
     elif (one.kind == "reps" and other.kind == "times" and said in {"", ",", "x"}) or (
         one.kind == "reps" and other.kind == "number" and said in {"x", "by"}
@@ -357,10 +369,17 @@ def _counted_one_by_one(near: Neighbours, one: Quantity, other: Quantity) -> boo
 def links_sets(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> bool:
     if not gap:
         return other.kind != "number" or not _counted_one_by_one(near, one, other)
+    if "each" in gap and len(gap) <= FAR and other.value >= _FEWEST_IN_A_GO and _EACH_SET.issuperset(gap[-1:]):
+        return _EACH_SET_AND_LINKS.issuperset(gap)  # "3 sets, each set 10"
     allowed = _ANYWHERE_BETWEEN_SETS_AND_REPS
     if gap[-1] in {"of", "x", "by"} or other.kind == "reps":
         return len(gap) <= FAR and all(each in allowed for each in gap)
     return gap in ([","], [":"], ["at"], ["-"]) and (other.kind == "reps" or other.each)
+
+
+def _counts_other_things(word: str) -> bool:
+    """ "blew out 91 candles in one go", "snapped 2 strings in one set": things that nobody raises or repeats."""
+    return len(word) > _LONGEST_SHORT_WORD and word.endswith("s") and word not in _DONE_IN_GOES
 
 
 def parted(one: Quantity, other: Quantity) -> Quantity | None:

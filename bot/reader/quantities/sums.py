@@ -168,6 +168,8 @@ def _marked_in_words(near: Neighbours, one: Quantity, other: Quantity, gap: list
         return replace(one, last=other.last, each=True)
     if one.kind == "each" and other.kind in {"minutes", "km", "count"} and not gap:
         return near.wide(one, other, each=True)  # "each time 10 minutes"
+    if one.kind == "each" and other.kind in {"number", "reps"} and not gap and _behind_sets(near, one):
+        return near.wide(one, other, each=True)  # "3 sets, each 10"
     if one.kind in MEASURES and other.kind == "total" and len(gap) <= 3 and not set(gap) & {".", ";"}:
         return replace(one, last=other.last, total=True)
     if one.kind == "total" and other.kind in MEASURES and len(gap) <= 2 and not set(gap) & {".", ";"}:
@@ -175,3 +177,9 @@ def _marked_in_words(near: Neighbours, one: Quantity, other: Quantity, gap: list
     if one.kind in MEASURES and other.kind == "return" and len(gap) <= 1:
         return replace(one, last=other.last)
     return None
+
+
+def _behind_sets(near: Neighbours, each: Quantity) -> bool:
+    """Whether "each" stands right behind a word for sets."""
+    at = each.first - 1 - (near.text(each.first - 1) in {",", "(", ":"})
+    return near.words.units.get(near.text(at), ("", 0.0))[0] == "sets"

@@ -13,6 +13,8 @@ from bot.reader.scores.score import Score
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
+_COUNTED_PEOPLE = frozenset({"we", "they", "you", "there", "us"})
+_ALL_OF_SO_MANY = listed["scores", "says_all_was_done"]
 _AFTER_NO_SCORE = listed["scores", "after_no_score"]
 _ADJECTIVES_OF_ONE = listed["scores", "one_of_several"]
 _AFTER_ONE_THAT_IS_NO_SCORE = listed["scores", "after_one_that_is_no_score"]
@@ -33,6 +35,11 @@ _SAYS_OTHERWISE = listed["scores", "says_otherwise"]
 _STATES_OF_A_HEEL = listed["scores", "states_of_a_heel"]
 _STATES_WITH_A_VERB = listed["scores", "states_with_a_verb"]
 _STRENGTHENS_SCORE = listed["scores", "strengthens_score"]
+_ARTICLES_OF_THE_HEEL = listed["scores", "articles_of_the_heel"]
+_NAMES_OF_THE_HEEL = listed["scores", "names_of_the_heel"]
+_PLACES_OF_A_SCORE = listed["scores", "places_of_a_score"]
+_RISES = listed["scores", "rises_to"] | {"to", "hit"}
+_WHAT_A_HEEL_DOES = listed["scores", "what_a_heel_does"]
 _TIMES_OF_A_SET = listed["scores", "times_of_a_set"]
 _WHEN_AFTER_SCORE = listed["scores", "when_after_score"]
 
@@ -137,7 +144,8 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
         3 if said else 2 if by_pain(reply, amount, first) else 1 if stands_isolated(reply, amount, first, last) else 0
     )
     stated = (
-        before in {"was", "is", "at"}
+        before in {"was", "is", "at", "already"}
+        or (before == "were" and reply.text(amount.first - 2) not in _COUNTED_PEOPLE)
         or before in _STATES_WITH_A_VERB
         or (before in {"a", "an"} and reply.text(amount.first - 2) in _SAYS_BEFORE_ARTICLE_SCORE)
     )
@@ -212,6 +220,8 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
         at = amount.last + (after in _STATES_OF_A_HEEL)
         if reply.text(at) in _PARTS_THAT_ARE_COUNTED:
             return False  # "two feet, one sore heel: 4"
+    if before == "all" and after in _ALL_OF_SO_MANY:
+        return False  # "all 3 done. 2"
     if after == "of" and reply.text(amount.last + 1) == "pain":
         return True
     if after == "of" and reply.text(amount.last + 1) in _OWNERS_AFTER_OF:
@@ -237,7 +247,11 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
         return after not in {"%", "x"}
     if after == "x" and reply.row[min(amount.last + 1, len(reply.row) - 1)].kind is Kind.NUMBER:
         return False
-    if after in reply.words.score_filler or is_role_word(reply, amount.last):
+    if (
+        after in reply.words.score_filler
+        or is_role_word(reply, amount.last)
+        or _told_by_the_heel(reply, amount, before)
+    ):
         return True
     # An unknown word: not what is counted, where nothing else stands in the clause ("eight abeg.").
     opens = amount.first == 0 or reply.clause[amount.first] != reply.clause[amount.first - 1]
@@ -250,6 +264,17 @@ def can_be(reply: Reply, amount: Quantity, before: str, after: str) -> bool:
         return True  # "pain three uh did the raises": nothing is counted by such a word
     rated = before in {"a", "an"} and reply.text(amount.first - 2) in reply.words.score_cues  # "maybe a 3 innit"
     return (opens or cued or rated) and ends and amount.value != 1 and not counted
+
+
+def _told_by_the_heel(reply: Reply, amount: Quantity, before: str) -> bool:
+    """ "4 says the heel", "got to a 3 round the roadworks", the "o" that ends "shouting 6 o": nothing is counted by the word."""
+    after, end = reply.text(amount.last), amount.last + 1
+    if after in _WHAT_A_HEEL_DOES:
+        return reply.text(end) in _ARTICLES_OF_THE_HEEL and reply.text(end + 1) in _NAMES_OF_THE_HEEL
+    if after in _PLACES_OF_A_SCORE:
+        rated = before in {"a", "an"} and reply.text(amount.first - 2) in _RISES
+        return rated and reply.text(end) in _ARTICLES_OF_THE_HEEL
+    return after in {"o", "of"} and reply.text(end) in {"", "."}
 
 
 def _likened(reply: Reply, amount: Quantity, before: str) -> bool:
