@@ -24,11 +24,11 @@ from bot.reader.members import ANY, NERVES, SADDLE, SELF_HARM, SEVERE_PAIN
 from bot.reader.normalise import SENTENCE_END, plain_characters
 from bot.reader.reading import FlagFinding
 from bot.reader.scope import Scope, scope_words, set_aside
-from bot.reader.second_net import NOT_LEARNT, Features, features, heaviest, log_odds
+from bot.reader.second_net import NOT_LEARNT, Features, Weighed, features, heaviest, weighed
 from bot.reader.sentence_net import sentence_odds, telling
 from bot.reader.sign_spelling import spelt
-from bot.reader.triggers import Sought, Triggers, everyday
-from bot.reader.verdict import Facts, Verdict, anything_open, could_be_named, verdict
+from bot.reader.triggers import Sought, Triggers, everyday, needed_by_all
+from bot.reader.verdict import Facts, Verdict, anything_open, could_be_named, open_from, verdict
 
 _BETWEEN = r"(?:[\s,]+[\w']+){0,5}?[\s,]+"
 _ORDER = {code: number for number, code in enumerate(RedFlag)}
@@ -64,6 +64,8 @@ class _Vocabulary:
     scores: tuple[Sought, ...]
     scores_when_asked: tuple[Sought, ...]
     """The same and a lone number."""
+    score_needs: int
+    """What a text needs for any of them."""
     not_a_score: re.Pattern[str]
     score_words: dict[str, int]
 
@@ -128,6 +130,7 @@ def _vocabulary() -> _Vocabulary:
         inside=re.compile(bounds["inside"]),
         scores=patterns[:-1],
         scores_when_asked=patterns,
+        score_needs=needed_by_all(patterns),
         not_a_score=re.compile(scores["not_when_followed_by"]),
         score_words=scores["words"],
     )
@@ -210,11 +213,12 @@ class _Findings:
             tokens=len(self.by.tokens),
         )
 
-    def leave_open(self, odds: Mapping[RedFlag, float]) -> bool:
+    def leave_open(self, words: Weighed) -> bool:
         """Whether these and the weight of the words leave any sign open."""
-        best = self.best
-        sure = {code for code, each in best.items() if each.sure} if best else best
-        return anything_open(odds, sure, {*best, *self.put_aside, *self.by.excused})
+        touched = {*self.best, *self.put_aside, *self.by.excused}
+        if not touched and not words.may_exceed(open_from()):
+            return False
+        return anything_open(dict(words.log_odds()), {code for code, each in self.best.items() if each.sure}, touched)
 
     def _sentence(self, place: int) -> Span:
         return self.sentences[max(0, bisect_right(self.starts, place) - 1)]
@@ -299,11 +303,11 @@ def _judged(findings: _Findings) -> dict[RedFlag, _Candidate]:
     """The signs that count or are asked back, by all that is known of them."""
     by = findings.by
     features_found = features(by.tokens)
-    odds = dict(log_odds(features_found, by.all_classes))
-    if not findings.leave_open(odds):
+    words = weighed(features_found, by.all_classes)
+    if not findings.leave_open(words):
         return findings.best
     judged = {code: each for code, each in findings.best.items() if code in NOT_LEARNT}
-    for each, facts in considered(findings, features_found, odds, sentence_odds(by.tokens)):
+    for each, facts in considered(findings, features_found, dict(words.log_odds()), sentence_odds(by.tokens)):
         said = verdict(each.code, facts)
         if said is not Verdict.NOT_NAMED:
             sure = said is Verdict.COUNTS
@@ -314,6 +318,8 @@ def _judged(findings: _Findings) -> dict[RedFlag, _Candidate]:
 
 def _severe_score(vocabulary: _Vocabulary, told: int, text: str, asked: Asked) -> Iterator[tuple[_Candidate, int]]:
     """The patient's own pain scores that are severe by number alone (9 and more of 10)."""
+    if told & vocabulary.score_needs != vocabulary.score_needs:
+        return
     patterns = vocabulary.scores if asked is ANY else vocabulary.scores_when_asked
     for pattern in [each.pattern for each in patterns if each.among(told)]:
         for found in pattern.finditer(text):
