@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import tomllib
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib.resources import files
@@ -24,7 +24,7 @@ from bot.reader.members import ANY, NERVES, SADDLE, SELF_HARM, SEVERE_PAIN
 from bot.reader.normalise import SENTENCE_END, plain_characters
 from bot.reader.reading import FlagFinding
 from bot.reader.scope import Scope, scope_words, set_aside
-from bot.reader.second_net import NOT_LEARNT, Features, Weighed, features, heaviest, weighed
+from bot.reader.second_net import NOT_LEARNT, Features, features, heaviest, weighed
 from bot.reader.sentence_net import sentence_odds, telling
 from bot.reader.sign_spelling import spelt
 from bot.reader.triggers import Sought, Triggers, everyday, needed_by_all
@@ -136,7 +136,7 @@ def _vocabulary() -> _Vocabulary:
     )
 
 
-def _without_figures(vocabulary: _Vocabulary, text: str, present: list[int]) -> str:
+def _without_figures(vocabulary: _Vocabulary, text: str, present: Sequence[int]) -> str:
     for number in present:
         if number >= vocabulary.figures:
             break
@@ -144,7 +144,7 @@ def _without_figures(vocabulary: _Vocabulary, text: str, present: list[int]) -> 
     return text
 
 
-def _phrases(vocabulary: _Vocabulary, text: str, present: list[int]) -> Iterator[_Candidate]:
+def _phrases(vocabulary: _Vocabulary, text: str, present: Sequence[int]) -> Iterator[_Candidate]:
     """Every set phrase in the text, by code in the order of `RedFlag`, the sure ones of a code first."""
     for number in present:
         if number >= vocabulary.figures:
@@ -213,12 +213,13 @@ class _Findings:
             tokens=len(self.by.tokens),
         )
 
-    def leave_open(self, words: Weighed) -> bool:
+    def touched(self) -> set[RedFlag]:
+        """The codes that the lists found, set aside, or found an everyday reason for."""
+        return {*self.best, *self.put_aside, *self.by.excused}
+
+    def leave_open(self, odds: Mapping[RedFlag, float]) -> bool:
         """Whether these and the weight of the words leave any sign open."""
-        touched = {*self.best, *self.put_aside, *self.by.excused}
-        if not touched and not words.may_exceed(open_from()):
-            return False
-        return anything_open(dict(words.log_odds()), {code for code, each in self.best.items() if each.sure}, touched)
+        return anything_open(odds, {code for code, each in self.best.items() if each.sure}, self.touched())
 
     def _sentence(self, place: int) -> Span:
         return self.sentences[max(0, bisect_right(self.starts, place) - 1)]
@@ -304,10 +305,13 @@ def _judged(findings: _Findings) -> dict[RedFlag, _Candidate]:
     by = findings.by
     features_found = features(by.tokens)
     words = weighed(features_found, by.all_classes)
-    if not findings.leave_open(words):
+    if not words.may_exceed(open_from()) and not findings.touched():
+        return findings.best
+    odds = dict(words.log_odds())
+    if not findings.leave_open(odds):
         return findings.best
     judged = {code: each for code, each in findings.best.items() if code in NOT_LEARNT}
-    for each, facts in considered(findings, features_found, dict(words.log_odds()), sentence_odds(by.tokens)):
+    for each, facts in considered(findings, features_found, odds, sentence_odds(by.tokens)):
         said = verdict(each.code, facts)
         if said is not Verdict.NOT_NAMED:
             sure = said is Verdict.COUNTS
@@ -376,10 +380,13 @@ def listed_in(plain: str) -> _Findings:
     vocabulary = _vocabulary()
     plain, words = spelt(plain)
     present = vocabulary.phrases.present(words)
-    plain = _without_figures(vocabulary, plain, present)
+    if present:
+        plain = _without_figures(vocabulary, plain, present)
     by = Sentences(plain, parted(SENTENCE_END, plain, 0, len(plain)), vocabulary.clause)
     findings = _Findings(vocabulary, scope_words(), plain, by)
-    _take_listed(vocabulary, findings, chain(map(_by_frame, by.frames()), _phrases(vocabulary, plain, present)), plain)
+    if present or by.may_have_frames():
+        found = chain(map(_by_frame, by.frames()), _phrases(vocabulary, plain, present))
+        _take_listed(vocabulary, findings, found, plain)
     return findings
 
 

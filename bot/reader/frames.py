@@ -349,11 +349,13 @@ class Sentences:
             self._commas = [0, *accumulate(each == "," for each in self.tokens)]
         return self._commas
 
+    def may_have_frames(self) -> bool:
+        """Whether the words of the whole text would make any frame, if they stood together."""
+        return bool(self.known.fitting(self.all_classes))
+
     def frames(self) -> Iterator[Found]:
         """Every frame that fits, in the order of the sentences. Linear in the length of the text."""
         known = self.known
-        if len(self.bounds) > 1 and not known.fitting(self.all_classes):
-            return
         carried: AbstractSet[str] = frozenset()
         for number, ((first, last), classes) in enumerate(zip(self.bounds, self.classes, strict=True)):
             if first == last:

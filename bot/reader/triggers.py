@@ -255,12 +255,14 @@ class Triggers:
         """The numbers of the patterns of which a word meets the need that says most: of each that matches, some word of the text does."""
         return [*self._always, *(number for number, _ in self._met[word][1])]
 
-    def present(self, words: Iterable[str]) -> list[int]:
+    def present(self, words: Iterable[str]) -> Sequence[int]:
         """The numbers of the patterns that may match a text of these words, in order."""
         told = [*map(self._met.__getitem__, words)]
-        missing = ~reduce(or_, [bits for bits, _ in told], 0)
-        found = {number for _, looked_for in told for number, others in looked_for if not others & missing}
-        return sorted(found.union(self._always))
+        met = reduce(or_, [bits for bits, _ in told], 0)
+        found = [
+            number for _, looked_for in told if looked_for for number, others in looked_for if others & met == others
+        ]
+        return sorted({*found, *self._always}) if found else self._always
 
     def compiled(self, number: int) -> re.Pattern[str]:
         """The pattern of that number, compiled when it is first wanted."""
