@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 import tomllib
 from bisect import bisect_right
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib.resources import files
@@ -24,11 +24,11 @@ from bot.reader.members import ANY, NERVES, SADDLE, SELF_HARM, SEVERE_PAIN
 from bot.reader.normalise import SENTENCE_END, plain_characters
 from bot.reader.reading import FlagFinding
 from bot.reader.scope import Scope, scope_words, set_aside
-from bot.reader.second_net import NOT_LEARNT, Features, features, heaviest, log_odds
+from bot.reader.second_net import NOT_LEARNT, Features, features, heaviest, weighed
 from bot.reader.sentence_net import sentence_odds, telling
 from bot.reader.sign_spelling import spelt
-from bot.reader.triggers import Sought, Triggers, everyday
-from bot.reader.verdict import Facts, Verdict, anything_open, could_be_named, verdict
+from bot.reader.triggers import Sought, Triggers, everyday, needed_by_all
+from bot.reader.verdict import Facts, Verdict, anything_open, could_be_named, open_from, verdict
 
 _BETWEEN = r"(?:[\s,]+[\w']+){0,5}?[\s,]+"
 _ORDER = {code: number for number, code in enumerate(RedFlag)}
@@ -64,6 +64,8 @@ class _Vocabulary:
     scores: tuple[Sought, ...]
     scores_when_asked: tuple[Sought, ...]
     """The same and a lone number."""
+    score_needs: int
+    """What a text needs for any of them."""
     not_a_score: re.Pattern[str]
     score_words: dict[str, int]
 
@@ -128,12 +130,13 @@ def _vocabulary() -> _Vocabulary:
         inside=re.compile(bounds["inside"]),
         scores=patterns[:-1],
         scores_when_asked=patterns,
+        score_needs=needed_by_all(patterns),
         not_a_score=re.compile(scores["not_when_followed_by"]),
         score_words=scores["words"],
     )
 
 
-def _without_figures(vocabulary: _Vocabulary, text: str, present: list[int]) -> str:
+def _without_figures(vocabulary: _Vocabulary, text: str, present: Sequence[int]) -> str:
     for number in present:
         if number >= vocabulary.figures:
             break
@@ -141,7 +144,7 @@ def _without_figures(vocabulary: _Vocabulary, text: str, present: list[int]) -> 
     return text
 
 
-def _phrases(vocabulary: _Vocabulary, text: str, present: list[int]) -> Iterator[_Candidate]:
+def _phrases(vocabulary: _Vocabulary, text: str, present: Sequence[int]) -> Iterator[_Candidate]:
     """Every set phrase in the text, by code in the order of `RedFlag`, the sure ones of a code first."""
     for number in present:
         if number >= vocabulary.figures:
@@ -210,11 +213,13 @@ class _Findings:
             tokens=len(self.by.tokens),
         )
 
+    def touched(self) -> set[RedFlag]:
+        """The codes that the lists found, set aside, or found an everyday reason for."""
+        return {*self.best, *self.put_aside, *self.by.excused}
+
     def leave_open(self, odds: Mapping[RedFlag, float]) -> bool:
         """Whether these and the weight of the words leave any sign open."""
-        best = self.best
-        sure = {code for code, each in best.items() if each.sure} if best else best
-        return anything_open(odds, sure, {*best, *self.put_aside, *self.by.excused})
+        return anything_open(odds, {code for code, each in self.best.items() if each.sure}, self.touched())
 
     def _sentence(self, place: int) -> Span:
         return self.sentences[max(0, bisect_right(self.starts, place) - 1)]
@@ -299,7 +304,10 @@ def _judged(findings: _Findings) -> dict[RedFlag, _Candidate]:
     """The signs that count or are asked back, by all that is known of them."""
     by = findings.by
     features_found = features(by.tokens)
-    odds = dict(log_odds(features_found, by.all_classes))
+    words = weighed(features_found, by.all_classes)
+    if not words.may_exceed(open_from()) and not findings.touched():
+        return findings.best
+    odds = dict(words.log_odds())
     if not findings.leave_open(odds):
         return findings.best
     judged = {code: each for code, each in findings.best.items() if code in NOT_LEARNT}
@@ -314,6 +322,8 @@ def _judged(findings: _Findings) -> dict[RedFlag, _Candidate]:
 
 def _severe_score(vocabulary: _Vocabulary, told: int, text: str, asked: Asked) -> Iterator[tuple[_Candidate, int]]:
     """The patient's own pain scores that are severe by number alone (9 and more of 10)."""
+    if told & vocabulary.score_needs != vocabulary.score_needs:
+        return
     patterns = vocabulary.scores if asked is ANY else vocabulary.scores_when_asked
     for pattern in [each.pattern for each in patterns if each.among(told)]:
         for found in pattern.finditer(text):
@@ -370,10 +380,13 @@ def listed_in(plain: str) -> _Findings:
     vocabulary = _vocabulary()
     plain, words = spelt(plain)
     present = vocabulary.phrases.present(words)
-    plain = _without_figures(vocabulary, plain, present)
+    if present:
+        plain = _without_figures(vocabulary, plain, present)
     by = Sentences(plain, parted(SENTENCE_END, plain, 0, len(plain)), vocabulary.clause)
     findings = _Findings(vocabulary, scope_words(), plain, by)
-    _take_listed(vocabulary, findings, chain(map(_by_frame, by.frames()), _phrases(vocabulary, plain, present)), plain)
+    if present or by.may_have_frames():
+        found = chain(map(_by_frame, by.frames()), _phrases(vocabulary, plain, present))
+        _take_listed(vocabulary, findings, found, plain)
     return findings
 
 

@@ -13,7 +13,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from importlib.resources import files
 from itertools import accumulate, chain, pairwise
 from typing import Any, NamedTuple
@@ -22,8 +22,7 @@ from bot.program.terms import RedFlag
 from bot.reader.automaton import Automaton, Span
 
 TOKEN = re.compile(r"'s\b|\d+|[^\W\d]+(?:'(?!s\b)[^\W\d]+)*|#+|[^\w\s]")
-_PIECES = re.compile(f"({TOKEN.pattern})")
-_PLAIN_PIECES = re.compile(r"([a-zA-Z_]+(?:'(?!s\b)[a-zA-Z_]+)*|[0-9]+|#+|'s\b|[^\w\s])")
+_PLAIN_TOKEN = re.compile(r"[a-zA-Z_]+(?:'(?!s\b)[a-zA-Z_]+)*|[0-9]+|#+|'s\b|[^\w\s]")
 """The same where all characters are ASCII, quicker."""
 _GAP = 6
 """Words that may stand between two neighbours of a frame, unless the frame says otherwise ("~9")."""
@@ -280,16 +279,17 @@ class Sentences:
         self.known = signs()
         self.text, self.sentences = text, sentences
         self._clause = clause
-        pieces = (_PLAIN_PIECES if text.isascii() else _PIECES).split(text)
-        places = [*accumulate(map(len, pieces))]
-        self.tokens = pieces[1::2]
-        self.starts, self.ends = places[:-1:2], places[1::2]
-        """Where each token begins and ends."""
-        self.bounds = [(0, len(self.tokens))]
+        self._token = _PLAIN_TOKEN if text.isascii() else TOKEN
+        self.tokens: list[str] = []
+        self.bounds: list[Span] = []
         """The tokens of each sentence."""
-        if len(sentences) > 1:
-            starts = self.starts
-            self.bounds = [(bisect_left(starts, a), bisect_left(starts, b)) for a, b in sentences]
+        tokens_in, first = self._token.findall, 0
+        for start, end in sentences:
+            # No token goes over the end of a sentence, which is a mark.
+            self.tokens += tokens_in(text, start, end)
+            last = len(self.tokens)
+            self.bounds.append((first, last))
+            first = last
         labels = self.known.rows.labels
         self.classes = [labels(self.tokens, first, last) for first, last in self.bounds]
         """Of each sentence."""
@@ -299,6 +299,20 @@ class Sentences:
         """Codes whose frames need not be looked for any more."""
         self._commas: list[int] = []
         self._mentions: dict[int, dict[str, list[Span]]] = {}
+
+    @cached_property
+    def _places(self) -> list[Span]:
+        return [each.span() for each in self._token.finditer(self.text)]
+
+    @cached_property
+    def starts(self) -> list[int]:
+        """Where each token begins."""
+        return [start for start, _ in self._places]
+
+    @cached_property
+    def ends(self) -> list[int]:
+        """Where each token ends."""
+        return [end for _, end in self._places]
 
     def _clauses(self, number: int) -> list[Span]:
         """The clauses of a sentence, by their tokens."""
@@ -315,7 +329,7 @@ class Sentences:
             found = self._mentions[number] = self.known.rows.find(self.tokens, *self.bounds[number])
         return found
 
-    @property
+    @cached_property
     def all_classes(self) -> AbstractSet[str]:
         """The classes of words of the whole text."""
         return self.classes[0] if len(self.classes) == 1 else set().union(*self.classes)
@@ -334,6 +348,10 @@ class Sentences:
         if not self._commas:
             self._commas = [0, *accumulate(each == "," for each in self.tokens)]
         return self._commas
+
+    def may_have_frames(self) -> bool:
+        """Whether the words of the whole text would make any frame, if they stood together."""
+        return bool(self.known.fitting(self.all_classes))
 
     def frames(self) -> Iterator[Found]:
         """Every frame that fits, in the order of the sentences. Linear in the length of the text."""

@@ -25,11 +25,13 @@ _CHARACTERS = {
     0xD7: "x",
 }
 _KEYCAPS = re.compile(r"(\d)\ufe0f?\u20e3(?=\d\ufe0f?\u20e3)")
+_DIGIT_BY_LETTER = re.compile(r"\d(?:[a-z]|(?<=[a-z]\d))")
+"""Where there is none, nothing is `_MIXED`; quicker, since it is only tried at digits."""
 _MIXED = re.compile(r"\b(?:\d[a-z]{2,7}|[a-z]{1,2}\d)[a-z]?\b")
 _OUT_OF_TEN = re.compile(r"\b[a-z]{2,4}(?= out of (?:ten|10)\b)")
 _SCOTS_ALL = re.compile(r"(?<![\w'])a' (?=\w)")
 _BLANKS = re.compile(r"[^\S\n]+")
-_ODD_BLANK = re.compile(r"[^\S\n ]|  ")
+_ODD_BLANK = re.compile(r"[^\S\n ]")
 _COMMA = re.compile(r"\s+(?:comma|virgule)\b")
 _MARK = re.compile(r"\s+(question|exclamation) mark\b")
 _STOP = re.compile(r"\s+(?:full stop|period)(?=\s|$)")
@@ -54,7 +56,7 @@ def plain_characters(text: str) -> str:
         text = unicodedata.normalize("NFC", text).translate(_CHARACTERS)
         text = _fractions(text.casefold().replace("🔟", "10"))
     # First of all: a long run of blanks would make the patterns after it slow.
-    if _ODD_BLANK.search(text):
+    if "  " in text or (not text.isprintable() and _ODD_BLANK.search(text)):
         text = _BLANKS.sub(" ", text)
     if "comma" in text or "virgule" in text:
         text = _COMMA.sub(",", text)
@@ -64,7 +66,7 @@ def plain_characters(text: str) -> str:
         text = _LINE.sub(" ;", text)
     if " mark" in text:
         text = _MARK.sub(lambda found: "?" if found[1] == "question" else "!", text)
-    if _MIXED.search(text):
+    if _DIGIT_BY_LETTER.search(text):
         mixed = words_with_digits()
         text = _MIXED.sub(lambda found: mixed.get(found[0], found[0]), text)
     if "out of ten" in text or "out of 10" in text:

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 from importlib.resources import files
-from math import sqrt
+from math import floor, sqrt
 from struct import unpack
 from sys import intern
+from typing import NamedTuple
 
 from bot.program.terms import RedFlag
 from bot.reader.frames import signs
@@ -34,6 +35,7 @@ _NO_WEIGHTS: Mapping[str, int] = {}
 _ENDINGS = ("ing", "ed", "es", "s", "y")
 _SHORTEST_STEM = 4
 _KEPT_WORDS = 20_000
+_KEPT_BARS = 256
 _HEAVIEST = 3
 """Features that a finding rests on."""
 
@@ -50,7 +52,7 @@ class _Weights:
     lengths: tuple[int, ...]
     """The same for each length of a reply."""
     zeros: int
-    """What is added to a packed sum, so that no part of it is below zero."""
+    """What is added to a packed sum, so that no part of it is below zero; by itself the top bit of each part."""
     format: str
 
     def parts(self, total: int) -> tuple[int, ...]:
@@ -220,15 +222,48 @@ def _weights() -> _Weights:
     )
 
 
+@lru_cache(maxsize=_KEPT_BARS)
+def _bar(limit: float, known: int) -> int:
+    """What lifts the part of each sign in a packed sum of so many weights to its top bit, where its log odds are above a limit.
+
+    A hundredth less is enough for that, so that no rounding matters.
+    """
+    each_counts = share(known) / 100
+    steps = (floor((limit - base) / each_counts) for base in _weights().base)
+    return sum((_ZERO - step) << (_BITS * number) for number, step in enumerate(steps))
+
+
+class Weighed(NamedTuple):
+    """All the weights of a reply."""
+
+    total: int
+    """Their packed sum."""
+    known: int
+    """How many there are."""
+
+    def may_exceed(self, limit: float) -> bool:
+        """Whether the log odds of any sign may be above a limit; never `False` where one is. Quicker than to ask for them."""
+        return (self.total + _bar(limit, self.known)) & _weights().zeros != 0
+
+    def log_odds(self) -> zip[tuple[RedFlag, float]]:
+        """How likely each sign that is learnt is, as the logarithm of its odds."""
+        known = _weights()
+        each_counts = share(self.known) / 100
+        parts = known.parts(self.total)
+        odds = [base + (part - _ZERO) * each_counts for base, part in zip(known.base, parts, strict=True)]
+        return zip(known.codes, odds, strict=True)
+
+
+def weighed(found: Features, classes: Iterable[str]) -> Weighed:
+    """The weights of these features and classes."""
+    weights = found.weights()
+    weights += filter(None, map(_weights().of_classes.get, classes))
+    return Weighed(sum(weights), len(weights))
+
+
 def log_odds(found: Features, classes: Iterable[str]) -> zip[tuple[RedFlag, float]]:
     """How likely these features and classes make each sign that is learnt, as the logarithm of its odds."""
-    known = _weights()
-    weights = found.weights()
-    weights += filter(None, map(known.of_classes.get, classes))
-    each_counts = share(len(weights)) / 100
-    parts = known.parts(sum(weights))
-    odds = [base + (part - _ZERO) * each_counts for base, part in zip(known.base, parts, strict=True)]
-    return zip(known.codes, odds, strict=True)
+    return weighed(found, classes).log_odds()
 
 
 def heaviest(found: Mapping[str, int], classes: Mapping[str, int], code: RedFlag) -> list[int]:

@@ -6,7 +6,7 @@ import re
 import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any
 
@@ -23,6 +23,9 @@ _UNITS = re.compile(
     r"(\d)\s?(?:(mins?|minutes?|m(?=\s+(?:walk|of walking)))|(hrs?|hours?)"
     r"|(?:kms?|kilometres?|kilometers?|k(?= (?:walk|run|ran|jog|ride|bike|round|along))))\b"
 )
+_LOOK = re.compile(r"\(\?<?[=!](?:[^()]|\([^()]*\))*\)")
+"""What a slip must or must not stand beside."""
+_MORE_THAN_A_WORD = re.compile(r" |\(\?<?[=!]")
 _KEPT_WORDS = 20_000
 _SHORTEST = 5
 """Letters of a word that one slip is forgiven in; shorter words are too near to others."""
@@ -108,7 +111,7 @@ def spelt(text: str) -> tuple[str, set[str]]:
     doubtful = words - spelling.plain
     if not doubtful:
         return text, words
-    mended = _listed(spelling, text, doubtful)
+    mended = _listed(spelling, text, words)
     wrong: dict[str, str] = {}
     for word in doubtful:
         right = spelling.seen.get(word) or _looked_at(spelling, word)
@@ -135,9 +138,25 @@ def _looked_at(spelling: _Spelling, word: str) -> str:
         spelling.seen.clear()
         spelling.plain.clear()
     spelling.seen[word] = right
-    if right == word and not spelling.slips.met_by(word):
+    if right == word and not _may_be_slip(spelling, word):
         spelling.plain.add(word)
     return right
+
+
+def _may_be_slip(spelling: _Spelling, word: str) -> bool:
+    """Whether a listed slip that is looked for by this word may change it, or words beside it."""
+    for number in spelling.slips.looked_for_by(word):
+        alone = _alone(spelling.slips.patterns[number])
+        if alone is None or (word != spelling.right_of[number] and alone.match(word)):
+            return True
+    return False
+
+
+@lru_cache(maxsize=256)
+def _alone(slip: str) -> re.Pattern[str] | None:
+    """A slip whatever stands beside it; `None` where it is more than one word."""
+    bare = _LOOK.sub("", slip)
+    return None if _MORE_THAN_A_WORD.search(bare) else re.compile(rf"(?:{bare})(?!\w)")
 
 
 def _nearest(word: str) -> str:

@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterable, Sequence
 from functools import cache, reduce
 from importlib.resources import files
 from itertools import chain
-from operator import or_
+from operator import and_, or_
 
 from bot.reader.frames import TOKEN
 
@@ -251,12 +251,18 @@ class Triggers:
         """The numbers of the needs that a word meets."""
         return self._needs.met_by(word)
 
-    def present(self, words: Iterable[str]) -> list[int]:
+    def looked_for_by(self, word: str) -> list[int]:
+        """The numbers of the patterns of which a word meets the need that says most: of each that matches, some word of the text does."""
+        return [*self._always, *(number for number, _ in self._met[word][1])]
+
+    def present(self, words: Iterable[str]) -> Sequence[int]:
         """The numbers of the patterns that may match a text of these words, in order."""
         told = [*map(self._met.__getitem__, words)]
-        missing = ~reduce(or_, [bits for bits, _ in told], 0)
-        found = {number for _, looked_for in told for number, others in looked_for if not others & missing}
-        return sorted(found.union(self._always))
+        met = reduce(or_, [bits for bits, _ in told], 0)
+        found = [
+            number for _, looked_for in told if looked_for for number, others in looked_for if others & met == others
+        ]
+        return sorted({*found, *self._always}) if found else self._always
 
     def compiled(self, number: int) -> re.Pattern[str]:
         """The pattern of that number, compiled when it is first wanted."""
@@ -277,24 +283,29 @@ def everyday() -> frozenset[str]:
 class Sought:
     """A pattern that is only run over a text with its words, of which a `Sieve` tells."""
 
-    __slots__ = ("_match", "_needs", "_search", "pattern")
+    __slots__ = ("_match", "_search", "needs", "pattern")
 
     def __init__(self, pattern: re.Pattern[str], needs: int) -> None:
         self.pattern = pattern
         self._search, self._match = pattern.search, pattern.match
-        self._needs = needs
+        self.needs = needs
 
     def among(self, told: int) -> bool:
         """Whether it may match in a text. `told`: what the sieve tells of the text's tokens."""
-        return told & self._needs == self._needs
+        return told & self.needs == self.needs
 
     def search(self, told: int, text: str, first: int = 0, last: int = sys.maxsize) -> re.Match[str] | None:
         """The same as the pattern's own."""
-        return self._search(text, first, last) if told & self._needs == self._needs else None
+        return self._search(text, first, last) if told & self.needs == self.needs else None
 
     def match(self, told: int, text: str, first: int = 0, last: int = sys.maxsize) -> re.Match[str] | None:
         """The same as the pattern's own."""
-        return self._match(text, first, last) if told & self._needs == self._needs else None
+        return self._match(text, first, last) if told & self.needs == self.needs else None
+
+
+def needed_by_all(patterns: Iterable[Sought]) -> int:
+    """The needs that all of some patterns have: none of them may match in a text without."""
+    return reduce(and_, (each.needs for each in patterns))
 
 
 EVERYTHING = -1

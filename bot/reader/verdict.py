@@ -128,14 +128,17 @@ def _rule() -> _Rule:
     )
 
 
+def open_from() -> float:
+    """The log odds by the weight of the words above which a sign is open that the lists did not find."""
+    return _rule().open_from
+
+
 def anything_open(odds: Mapping[RedFlag, float], sure: Container[RedFlag], touched: Collection[RedFlag]) -> bool:
     """Whether lists and words leave anything open: a sign found that the words do not clearly speak for, or none found that they do.
 
     `sure`: the signs that the lists are sure of; `touched`: all that they found, set aside, or found an everyday reason for.
     """
     rule = _rule()
-    if not touched:
-        return max(odds.values()) > rule.open_from
     return any(
         each <= rule.settled_from if code in sure else each > rule.open_from or code in touched
         for code, each in odds.items()
