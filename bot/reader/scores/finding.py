@@ -122,7 +122,7 @@ def takes_back(reply: Reply, one: Score, other: Score) -> bool:
 
 
 def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Score | None:
-    value = min(10, math.ceil(amount.value))
+    value = math.ceil(amount.value) if amount.value < 10 else 10
     before, after = reply.text(amount.first - 1), reply.text(amount.last)
     said = amount.kind == "score"
     if not said and not can_be(reply, amount, before, after) and not held_against_another(reply, amount, index):
@@ -136,13 +136,8 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
     strength = (
         3 if said else 2 if by_pain(reply, amount, first) else 1 if stands_isolated(reply, amount, first, last) else 0
     )
-    stated = (
-        before in {"was", "is", "at"}
-        or before in _STATES_WITH_A_VERB
-        or (before in {"a", "an"} and reply.text(amount.first - 2) in _SAYS_BEFORE_ARTICLE_SCORE)
-    )
-    stated = stated or (before in _STRENGTHENS_SCORE and reply.text(amount.first - 2) in {"a", "an"})
-    strength = max(strength, 1) if stated else strength
+    if not strength and _stated(reply, amount, before):
+        strength = 1
     if (
         said
         and amount.last < last
@@ -162,14 +157,28 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
                 strength = max(strength, 1)
             if not between and earlier.kind == "number" and by_pain(reply, earlier, first):
                 strength = max(strength, 2)  # "pain 2 3 2"
-    opens = not amount.first or before in {"and", "then"} or reply.row[amount.first - 1].kind is Kind.MARK
-    if opens and after in _WHEN_AFTER_SCORE and (after != "in" or reply.text(amount.last + 1) in {"the", "my"}):
-        strength = max(strength, 1)
+    if (
+        not strength
+        and after in _WHEN_AFTER_SCORE
+        and (after != "in" or reply.text(amount.last + 1) in {"the", "my"})
+        and (not amount.first or before in {"and", "then"} or reply.row[amount.first - 1].kind is Kind.MARK)
+    ):
+        strength = 1
     if len(reply.amounts) > 1 and strength >= 0 and doubtful(reply, amount, first, last):
         strength = -1
     if gone_on or amount.doubtful or (before == "for" and not said and after != "pain"):
         strength = -1
     return Score(value, role, strength, amount.first, amount.last, amount.tagged)
+
+
+def _stated(reply: Reply, amount: Quantity, before: str) -> bool:
+    """ "it was 4", "call it a 4", "a solid 4": said in so many words."""
+    if before in {"was", "is", "at"} or before in _STATES_WITH_A_VERB:
+        return True
+    second = reply.text(amount.first - 2)
+    if before in {"a", "an"} and second in _SAYS_BEFORE_ARTICLE_SCORE:
+        return True
+    return before in _STRENGTHENS_SCORE and second in {"a", "an"}
 
 
 def _denied_alone(reply: Reply, at: int) -> bool:
