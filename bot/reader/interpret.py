@@ -129,10 +129,8 @@ def interpreted(plain: str, asked: Asked) -> Reading:
     first, worst, rest = _nothing_said(reply, first, worst, rest)
     about = _about(reply, first, worst, bool(activities or exercises or plan))
     worst_about = about
-    if worst is not None and about is TODAY and asked is MORNING:
-        note = next((each for each in reply.evidence if each.field == "worst_pain"), None)
-        place = next((at for at, each in enumerate(reply.row) if note is not None and each.start >= note.start), 0)
-        worst_about = reply.day_at(place) if note is not None else TODAY
+    if worst is not None and about is TODAY and asked is MORNING and "cue yesterday" in reply.phrases:
+        worst_about = _day_of_worst(reply)
     if about is YESTERDAY:
         activities = [replace(each, about=YESTERDAY) for each in activities]
         exercises = [replace(each, about=YESTERDAY) for each in exercises]
@@ -158,6 +156,14 @@ def interpreted(plain: str, asked: Asked) -> Reading:
         bare_number=None if bare is None else float(bare),
         evidence=tuple(reply.evidence),
     )
+
+
+def _day_of_worst(reply: Reply) -> About:
+    """The day that the words of the worst pain speak of."""
+    note = next((each for each in reply.evidence if each.field == "worst_pain"), None)
+    if note is None:
+        return TODAY
+    return reply.day_at(next((at for at, each in enumerate(reply.row) if each.start >= note.start), 0))
 
 
 def _nothing_said(

@@ -60,7 +60,7 @@ def holdable(reading: Reading) -> Reading:
         amounts += (each.minutes, each.steps, each.km, each.count)
     for one in reading.exercises:
         amounts += (one.sets, one.reps, one.seconds)
-    if max((each for each in amounts if each is not None), default=0) <= LARGEST:
+    if max([each or 0 for each in amounts]) <= LARGEST:
         return reading
     return _bounded(reading, (LARGEST,) * 4, (LARGEST,) * 3)
 

@@ -72,7 +72,7 @@ class Reply:
         row = self.row
         if first >= last or first >= len(row):
             return
-        start, end = row[first].start, row[min(last, len(row)) - 1].end
+        start, end = row[first].start, row[last - 1 if last < len(row) else -1].end
         self.evidence.append(Evidence(what, self.tokens.text[start:end], start, end))
 
     def amounts_within(self, first: int, last: int) -> list[Quantity]:

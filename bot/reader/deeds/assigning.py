@@ -43,7 +43,7 @@ def sums_up(deeds: Deeds, amount: Quantity) -> bool:
 
 def _part_of_it(deeds: Deeds, amount: Quantity, target: Mention) -> bool:
     """ "walked for an hour, the last 10 min hurt": a part of what was said before."""
-    if deeds.reply.said(amount.first - 2, amount.first) not in _OPENS_A_PART:
+    if not target.amounts or deeds.reply.said(amount.first - 2, amount.first) not in _OPENS_A_PART:
         return False
     return any(q.kind == amount.kind and q.value >= amount.value for q in target.amounts[-2:])
 

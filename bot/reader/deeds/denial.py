@@ -5,7 +5,17 @@ from __future__ import annotations
 from bisect import bisect_left
 
 from bot.reader.deeds.mentions import Deeds, Mention, in_the_past
-from bot.reader.members import EVENING, GARDENING, HOUSEWORK, RUNNING, STANDING, WALKING
+from bot.reader.members import (
+    DANCING,
+    EVENING,
+    GARDENING,
+    HOUSEWORK,
+    RUNNING,
+    SPORT,
+    STANDING,
+    SWIMMING,
+    WALKING,
+)
 from bot.reader.quantities import MEASURES
 from bot.reader.reply import Reply
 from bot.reader.tokens import Kind
@@ -44,7 +54,7 @@ _TURNS_WITHIN_A_PLAN = listed["deeds", "turns_within_a_plan"]
 _VERBS_OF_OTHERS = listed["deeds", "verbs_of_others"]
 _VERBS_OF_SKIPPING = listed["deeds", "verbs_of_skipping"]
 _WATCHING = listed["deeds", "watching"]
-_WATCHED_AS_WELL_AS_DONE = frozenset({"activity dancing", "activity running", "activity sport", "activity swimming"})
+_WATCHED_AS_WELL_AS_DONE = frozenset({DANCING, RUNNING, SPORT, SWIMMING})
 _WATCHED_FROM = listed["deeds", "watched_from"]
 _GROUPS_OF_OTHERS = listed["deeds", "groups_of_others"]
 _STAYS_OUT_OF_IT = listed["deeds", "stays_out_of_it"]
@@ -61,6 +71,7 @@ _NEAR_ENOUGH = 4
 _PLAN_REACH = 9
 _ARTICLES = frozenset({"the", "my", "a", "an", "our"})
 _FIRST_YEAR, _LAST_YEAR = 1950, 2099
+_BEFORE_A_YEAR = frozenset({"in", "since", "from", "of"})
 
 
 def is_denied(deeds: Deeds, each: Mention, index: int) -> bool:
@@ -214,19 +225,16 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
         at -= 1
         steps += 1
     clause = reply.clause[each.first]
-    for place in range(each.last, min(last, each.last + _REACH)):
-        if reply.clause[place] != clause:
-            break
-        month = reply.text(place + 1)
-        named = reply.text(place) == "in" and (month in reply.words.months or month == "may")
-        if named and (reply.text(place + 2) in _ENDS_A_STATEMENT or place + 2 in reply.tokens.numbers):
-            return True  # "ran a half marathon in May"
-    numbers = reply.tokens.numbers
+    if "in" in reply.said(each.last, each.last + _REACH) and _in_a_month(reply, each, last):
+        return True
+    numbers = (
+        () if _BEFORE_A_YEAR.isdisjoint(reply.said(each.first - _FAR, each.first + _REACH)) else reply.tokens.numbers
+    )
     for number in numbers[bisect_left(numbers, each.first - _REACH) : bisect_left(numbers, each.first + _REACH + 1)]:
         in_short = reply.text(number - 1) == "'" and reply.row[number].glued  # "skiing in '98"
         if (
             (in_short or _FIRST_YEAR <= reply.row[number].value <= _LAST_YEAR)
-            and reply.text(number - 1 - in_short) in {"in", "since", "from", "of"}
+            and reply.text(number - 1 - in_short) in _BEFORE_A_YEAR
             and reply.clause[number] == clause
         ):
             return True  # "broke it in 1998 playing"
@@ -251,6 +259,18 @@ def asked_or_planned(deeds: Deeds, each: Mention) -> bool:
             if answer in _BEFORE_AN_ANSWER:
                 answer = reply.text(last + 1)
             return answer in _ANSWERS_NO and not amount_soon(deeds, last)
+    return False
+
+
+def _in_a_month(reply: Reply, each: Mention, last: int) -> bool:
+    """ "ran a half marathon in May"."""
+    for place in range(each.last, min(last, each.last + _REACH)):
+        if reply.clause[place] != reply.clause[each.first]:
+            return False
+        month = reply.text(place + 1)
+        named = reply.text(place) == "in" and (month in reply.words.months or month == "may")
+        if named and (reply.text(place + 2) in _ENDS_A_STATEMENT or place + 2 in reply.tokens.numbers):
+            return True
     return False
 
 
@@ -301,7 +321,7 @@ def other_subject(deeds: Deeds, each: Mention) -> bool:
 def only_watched(deeds: Deeds, each: Mention) -> bool:
     """ "sat and watched the lads play football", "umpired the netball": the patient was there and did not play."""
     reply = deeds.reply
-    if f"{each.group} {each.kind}" not in _WATCHED_AS_WELL_AS_DONE:
+    if each.kind not in _WATCHED_AS_WELL_AS_DONE:
         return False
     at = each.first - 1
     while at >= max(0, each.first - 6) and reply.row[at].kind is Kind.WORD and reply.text(at) not in _OPENS_A_CLAUSE:
@@ -342,7 +362,7 @@ def _done_by_somebody(reply: Reply, each: Mention) -> bool:
     """ "the lawn got mowed by the boy next door", "the dog walked herself": not by the patient."""
     if reply.text(each.last) in _THEMSELVES:
         return True
-    chore = each.kind in {GARDENING, HOUSEWORK} and reply.text(each.last) in _MAKES_A_PASSIVE
+    chore = reply.text(each.last) in _MAKES_A_PASSIVE and each.kind in {GARDENING, HOUSEWORK}
     if chore and in_the_past(reply.text(each.last + 1)) and reply.text(each.last + 2) == "by":
         return reply.text(each.last + 3) not in _BY_ONESELF
     passive = reply.text(each.last) == "by" and reply.text(each.first - 1) in _MAKES_A_PASSIVE

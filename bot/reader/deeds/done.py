@@ -76,7 +76,7 @@ def activities_done(deeds: Deeds) -> tuple[list[ActivityDone], list[Activity]]:
     both_of(deeds, parts)
     amounts_left_over(deeds, parts, about, denied)
     done = [activity_record(_ACTIVITIES[kind], amounts, about[kind]) for kind, amounts in parts.items()]
-    return done, [each for each in dict.fromkeys(denied) if each not in parts]
+    return done, [each for each in dict.fromkeys(denied) if each not in parts] if denied else []
 
 
 def told_in_the_morning(deeds: Deeds, each: Mention) -> bool:

@@ -81,8 +81,8 @@ class Deeds:
         """Whether an amount stands right before or behind: "20 min walk", "walked 20 min", "raises 3x10"."""
         sentence = self.reply.sentence
         for q in self.amounts_near(each):
-            before = each.last - 1 <= q.last and q.last in {each.first, each.first - 1}
-            behind = q.first in {each.last, each.last + 1} and sentence[q.first] == sentence[each.first]
+            before = 0 <= each.first - q.last <= 1 and each.last - 1 <= q.last
+            behind = 0 <= q.first - each.last <= 1 and sentence[q.first] == sentence[each.first]
             if not (before or behind) or q.kind in {"none", "clock", "score"}:
                 continue
             if q.kind != "number" or q.value != 0:

@@ -233,7 +233,7 @@ def not_meant(deeds: Deeds, each: Mention) -> bool:
         if before in {"the", "a", "my"} and reply.text(each.first - 2) in _AT_THE_WHEEL:
             return True  # "drove the coach 6 hrs"
         # "to the cinema" is where the walk went.
-        return bool(_TOWARDS_A_PLACE & set(reply.said(each.first - 3, each.first)))
+        return not _TOWARDS_A_PLACE.isdisjoint(reply.said(each.first - 3, each.first))
     if each.group == "not_deeds":
         return False
     if before == "a" and reply.text(each.first - 2) in {"like", "as"}:

@@ -64,6 +64,8 @@ def is_settling(deeds: Deeds, amount: Quantity) -> bool:
 def _of_another_part(deeds: Deeds, amount: Quantity, first: int) -> bool:
     """ "back takes an hour to unlock", "the bus took 20 minutes"."""
     reply = deeds.reply
+    if _WORDS_OF_TAKING_TIME.isdisjoint(reply.said(amount.first - 4, amount.first)):
+        return False
     for at in range(max(first + 1, amount.first - 4), amount.first):
         if reply.text(at) in _WORDS_OF_TAKING_TIME and reply.text(at - 1) in _OTHER_PARTS | _SLOW_OF_OTHER_THINGS:
             return True
@@ -163,7 +165,7 @@ def _until_relief(deeds: Deeds, amount: Quantity, last: int) -> bool:
 def _beside_freedom(deeds: Deeds, amount: Quantity, first: int, last: int) -> bool:
     """Beside words that mean relief only with a time: "two minutes later no pain", "nothing after five minutes"."""
     reply = deeds.reply
-    if deeds.beside_last(amount):
+    if "cue freed" not in reply.phrases or deeds.beside_last(amount):
         return False
     before = reply.text(amount.first - 1)
     about = before in _GUESSING_WORDS
@@ -240,6 +242,8 @@ def stands_by_itself(deeds: Deeds, amount: Quantity) -> bool:
 def settled_in_number(deeds: Deeds, amount: Quantity) -> bool:
     """ "calmed down in 20": minutes without their unit."""
     reply = deeds.reply
+    if "cue settled" not in reply.phrases:
+        return False
     ahead = reply.said(amount.last, amount.last + 5)
     if (
         ahead[:1] == ["more"]

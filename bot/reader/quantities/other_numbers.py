@@ -41,6 +41,7 @@ CLOCK_HOURS = 12
 _SHORTEST_SHIFT = 3
 _MOST_GAMES = 7
 _BEFORE_AGE_OR_HOUR = _SHIFTS | _BEFORE_A_ROUGH_AGE | _BEFORE_A_ROUGH_TIME
+_BEFORE_A_READING = _HEALTH_READINGS | _BETWEEN_READING_AND_NUMBER
 _FIRST_YEAR = 1900
 _FAR_FOR_A_READING = 5
 
@@ -58,7 +59,7 @@ _AFTER_ANY = _AFTER_OTHER | _AFTER_A_TIME
 def other_number(row: Row, at: int) -> Quantity | None:
     token, words, value = row.tokens[at], row.words, row.tokens[at].value
     before, after = row.around[at - 1], row.around[at + 1]
-    if (before in _HEALTH_READINGS or before in _BETWEEN_READING_AND_NUMBER) and of_a_reading(row, at):
+    if before in _BEFORE_A_READING and of_a_reading(row, at):
         return Quantity("none", at, at + 1, value)
     if not (
         before in _BEFORE_ANY

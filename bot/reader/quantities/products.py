@@ -196,7 +196,7 @@ def _all_of_it_again(near: Neighbours, other: Quantity, gap: list[str]) -> bool:
 
 def _each_of_so_many(near: Neighbours, one: Quantity, other: Quantity, gap: list[str]) -> Quantity | None:
     """ "10 min after each meal, three meals": so many of what each had its time."""
-    if one.kind not in MEASURES or one.parts or not 2 <= other.value <= _MOST_TIMES:
+    if one.kind not in MEASURES or one.parts or not 2 <= other.value <= _MOST_TIMES or _EACH_OR_EVERY.isdisjoint(gap):
         return None
     place = next((at for at, word in enumerate(gap) if word in _EACH_OR_EVERY), None)
     if place is None or place + 1 >= len(gap) or not set(gap[place + 2 :]) <= _BEFORE_SO_MANY:

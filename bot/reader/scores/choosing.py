@@ -78,7 +78,7 @@ def first_and_worst(reply: Reply, scores: list[Score]) -> tuple[int | None, int 
         if not candidates:
             least = max((each.value for each in firsts), default=-1)
             candidates = [each for each in eased if each.value > least]
-        else:
+        elif eased:
             most = max(each.value for each in candidates)
             if not any(each.kind == "number" and each.value > 10 for each in reply.amounts):
                 candidates += [each for each in eased if each.value > most and each.strength >= 1]

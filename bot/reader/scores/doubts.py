@@ -72,8 +72,10 @@ def asked_about(reply: Reply, start: int, end: int, first: int, last: int) -> bo
     opens = reply.text(first) in _ASKS
     if opens and reply.text(last - 1) == "?":
         return True
-    behind = reply.said(end, min(last, end + 4))
-    return behind[:1] == ["is"] and bool(_SCALE_TALK & set(behind[1:3])) and "?" in reply.said(end, min(last, end + 6))
+    if end >= last or reply.text(end) != "is":
+        return False
+    scale = not _SCALE_TALK.isdisjoint(reply.said(end + 1, min(last, end + 3)))
+    return scale and "?" in reply.said(end, min(last, end + 6))
 
 
 def of_somebody_else(reply: Reply, start: int, first: int) -> bool:

@@ -13,7 +13,7 @@ from bot.reader.scores.score import Score
 from bot.reader.tokens import Kind
 from bot.reader.vocabulary import listed
 
-_COUNTED_PEOPLE = frozenset({"we", "they", "you", "there", "us"})
+_COUNTED_PEOPLE = listed["scores", "counted_people"]
 _ALL_OF_SO_MANY = listed["scores", "says_all_was_done"]
 _AFTER_NO_SCORE = listed["scores", "after_no_score"]
 _ADJECTIVES_OF_ONE = listed["scores", "one_of_several"]
@@ -38,7 +38,7 @@ _STRENGTHENS_SCORE = listed["scores", "strengthens_score"]
 _ARTICLES_OF_THE_HEEL = listed["scores", "articles_of_the_heel"]
 _NAMES_OF_THE_HEEL = listed["scores", "names_of_the_heel"]
 _PLACES_OF_A_SCORE = listed["scores", "places_of_a_score"]
-_RISES = listed["scores", "rises_to"] | {"to", "hit"}
+_RISES = listed["scores", "rises_to"] | {"to"}
 _WHAT_A_HEEL_DOES = listed["scores", "what_a_heel_does"]
 _TIMES_OF_A_SET = listed["scores", "times_of_a_set"]
 _WHEN_AFTER_SCORE = listed["scores", "when_after_score"]
@@ -129,7 +129,7 @@ def takes_back(reply: Reply, one: Score, other: Score) -> bool:
 
 
 def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Score | None:
-    value = min(10, math.ceil(amount.value))
+    value = math.ceil(amount.value) if amount.value < 10 else 10
     before, after = reply.text(amount.first - 1), reply.text(amount.last)
     said = amount.kind == "score"
     if not said and not can_be(reply, amount, before, after) and not held_against_another(reply, amount, index):
@@ -143,14 +143,8 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
     strength = (
         3 if said else 2 if by_pain(reply, amount, first) else 1 if stands_isolated(reply, amount, first, last) else 0
     )
-    stated = (
-        before in {"was", "is", "at", "already"}
-        or (before == "were" and reply.text(amount.first - 2) not in _COUNTED_PEOPLE)
-        or before in _STATES_WITH_A_VERB
-        or (before in {"a", "an"} and reply.text(amount.first - 2) in _SAYS_BEFORE_ARTICLE_SCORE)
-    )
-    stated = stated or (before in _STRENGTHENS_SCORE and reply.text(amount.first - 2) in {"a", "an"})
-    strength = max(strength, 1) if stated else strength
+    if not strength and _stated(reply, amount, before):
+        strength = 1
     if (
         said
         and amount.last < last
@@ -170,14 +164,30 @@ def as_score(reply: Reply, amount: Quantity, index: int, times: set[int]) -> Sco
                 strength = max(strength, 1)
             if not between and earlier.kind == "number" and by_pain(reply, earlier, first):
                 strength = max(strength, 2)  # "pain 2 3 2"
-    opens = not amount.first or before in {"and", "then"} or reply.row[amount.first - 1].kind is Kind.MARK
-    if opens and after in _WHEN_AFTER_SCORE and (after != "in" or reply.text(amount.last + 1) in {"the", "my"}):
-        strength = max(strength, 1)
+    if (
+        not strength
+        and after in _WHEN_AFTER_SCORE
+        and (after != "in" or reply.text(amount.last + 1) in {"the", "my"})
+        and (not amount.first or before in {"and", "then"} or reply.row[amount.first - 1].kind is Kind.MARK)
+    ):
+        strength = 1
     if len(reply.amounts) > 1 and strength >= 0 and doubtful(reply, amount, first, last):
         strength = -1
     if gone_on or amount.doubtful or (before == "for" and not said and after != "pain"):
         strength = -1
     return Score(value, role, strength, amount.first, amount.last, amount.tagged)
+
+
+def _stated(reply: Reply, amount: Quantity, before: str) -> bool:
+    """ "it was 4", "call it a 4", "a solid 4": said in so many words."""
+    if before in {"was", "is", "at", "already"} or before in _STATES_WITH_A_VERB:
+        return True
+    second = reply.text(amount.first - 2)
+    if before == "were":
+        return second not in _COUNTED_PEOPLE  # "the stairs were a 6", not "we were 6"
+    if before in {"a", "an"} and second in _SAYS_BEFORE_ARTICLE_SCORE:
+        return True
+    return before in _STRENGTHENS_SCORE and second in {"a", "an"}
 
 
 def _denied_alone(reply: Reply, at: int) -> bool:

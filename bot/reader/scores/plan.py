@@ -81,10 +81,11 @@ def said_alone(reply: Reply) -> PlanDone | None:
 def within_longer(reply: Reply, each: Found) -> bool:
     """Whether a longer phrase of the plan holds this one: "every last bit of it" is no "bit of it"."""
     return any(
-        other.first <= each.first and each.last <= other.last and other.last - other.first > each.last - each.first
+        plan_meant(reply, other, kind)
         for kind, label in _LABELS
-        for other in reply.within(label, max(0, each.first - 12), each.last + 12)
-        if plan_meant(reply, other, kind)
+        if label in reply.phrases
+        for other in reply.within(label, each.first - 12, each.last + 12)
+        if other.first <= each.first and each.last <= other.last and other.last - other.first > each.last - each.first
     )
 
 

@@ -86,7 +86,7 @@ def role_of(reply: Reply, amount: Quantity, first: int, last: int) -> str:
     if of_another_thing(reply, start, end, first):
         return "other"
     places = _roles_before(reply, start, first)
-    best = max(places, default=None)
+    best = max(places) if places else None
     if best is not None and best[2] == "eased":
         best = max((each for each in places if each[2] == "worst"), default=best)
     behind = role_behind(reply, end, last)
@@ -201,6 +201,8 @@ def role_behind(reply: Reply, end: int, last: int) -> tuple[str, int] | None:
             break
     best: tuple[int, str] | None = None
     for role, label in _BEHIND:
+        if label not in phrases:
+            continue
         for found in reply.within(label, end, min(last, stop + 3)):
             if role == "rest" and reply.text(end) == "and":
                 continue  # "3 and it is resting nicely"
@@ -264,8 +266,6 @@ def of_another_day(reply: Reply, start: int, end: int, first: int, last: int) ->
 
 def on_another_scale(reply: Reply, start: int, end: int) -> bool:
     """ "our scale goes to 5, there it is a 2", "a 2 on the old scale": not where words of the scale asked for stand nearer."""
-    if "score another_scale" not in reply.phrases:
-        return False
     one, _ = reply.sentence_spans[max(0, reply.sentence[start] - 1)]
     told = [*reply.within("score another_scale", one, end)]
     if told:
@@ -296,15 +296,16 @@ def _number_behind(reply: Reply, at: int) -> bool:
 
 def of_another_thing(reply: Reply, start: int, end: int, first: int) -> bool:
     """A score of another part, thing or person."""
+    phrases = reply.phrases
     if (
         counted_since(reply, start, first)
-        or on_another_scale(reply, start, end)
-        or of_a_time_asked_for(reply, start, end)
+        or ("score another_scale" in phrases and on_another_scale(reply, start, end))
+        or ("score asks_for_a_time" in phrases and of_a_time_asked_for(reply, start, end))
     ):
         return True
     if reply.text(end) in {"for", "in"} and _for_another_thing(reply, start, end):
         return True
-    if "score other_part" in reply.phrases and (part := _of_another_part(reply, start, end, first)) is not None:
+    if "score other_part" in phrases and (part := _of_another_part(reply, start, end, first)) is not None:
         return part
     # "my daughter is 8", "she turned 7"
     return (
