@@ -32,9 +32,9 @@ _WAY_BACK_GAP = listed["deeds", "way_back_gap"]
 
 _IN_HOURS = 60
 _LONGEST_NAME = 4
-_MORE = frozenset({"again", "more", "another", "further"})
+_MORE = listed["deeds", "says_more_of_it"]
 _OPENS_A_RIDE = frozenset({"on", "in"})
-_FLOORS = frozenset({"floors", "stories"})
+_FLOORS = listed["deeds", "floors"]
 _FAR = 12
 _SURELY_NO_SCORE = 10
 

@@ -46,7 +46,7 @@ _WAYS_OF_GOING = listed["deeds", "ways_of_going"]
 _WORDS_OF_THEM = listed["deeds", "words_of_them"]
 _WORDS_OF_YES = listed["deeds", "words_of_yes"]
 
-_SAYS_DID = frozenset({"did", "managed", "done"})
+_SAYS_DID = listed["deeds", "says_did"]
 _SUCH_AND_SO = listed["deeds", "such_and_so"]
 _WAYS_AND_ENDS = listed["deeds", "such_and_so", "ends_own_number"] | {"way", "ways"}
 
